@@ -1,0 +1,1 @@
+//! Practice prints and cards with known truth.

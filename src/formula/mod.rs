@@ -1,0 +1,1 @@
+//! Ten fingers to the written classification.

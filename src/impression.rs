@@ -1,0 +1,143 @@
+//! One grey print with its scale, its finger and the way back to the pixels of the original image.
+
+use crate::error::Error;
+use crate::geometry::Frame;
+use ndarray::Array2;
+use serde::{Deserialize, Serialize};
+
+/// Where the scale of an impression came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PpiFrom {
+    /// The file's own resolution tag.
+    File,
+    /// The resolution field of a fingerprint record.
+    Record,
+    /// The caller's option.
+    Option,
+    /// No usable value was given: the scale follows from the ridge period, lengths in millimetres are unknown.
+    Ridges,
+}
+
+/// A grey image of one finger's friction ridges.
+///
+/// `pixels` is indexed `[row, column]`, 0.0 is black and 1.0 is white.
+#[derive(Debug, Clone)]
+pub struct Impression {
+    /// Grey values from 0.0 (black) to 1.0 (white), `[row, column]`.
+    pub pixels: Array2<f32>,
+    /// Pixels per inch of `pixels`, or `None` when unknown.
+    pub ppi: Option<f64>,
+    /// Where `ppi` came from.
+    pub ppi_from: PpiFrom,
+    /// Finger position 1 (right thumb) to 10 (left little finger), if known.
+    pub finger: Option<u8>,
+    /// The name under which the proposal reports this print, usually the file path.
+    pub source: String,
+    /// Page or block inside the source, if it holds several prints.
+    pub part: Option<String>,
+    /// From `pixels` to the pixels of the original image.
+    pub to_original: Frame,
+    /// Width and height of the original image in pixels.
+    pub original_size: (usize, usize),
+    /// Remarks of the rooms passed so far (an ignored resolution tag, a turned polarity, ...), for the examiner.
+    pub remarks: Vec<String>,
+}
+
+impl Impression {
+    /// Pixels per inch below which a resolution is not believed.
+    pub const MIN_PPI: f64 = 100.0;
+    /// Pixels per inch above which a resolution is not believed.
+    pub const MAX_PPI: f64 = 4000.0;
+
+    /// From rows of 8-bit grey values (0 = black, the usual ink on paper).
+    ///
+    /// # Errors
+    /// When the length is not `width * height`, a side is zero, or `ppi` lies outside 100 to 4000.
+    ///
+    /// ```
+    /// use recurve::Impression;
+    /// let blank = Impression::from_gray8(40, 30, &[255; 1200], Some(500.0)).unwrap();
+    /// assert_eq!(blank.pixels.dim(), (30, 40));
+    /// assert!(Impression::from_gray8(40, 30, &[0; 7], None).is_err());
+    /// ```
+    pub fn from_gray8(width: usize, height: usize, gray: &[u8], ppi: Option<f64>) -> Result<Self, Error> {
+        Self::from_values(width, height, gray.len(), ppi, gray.iter().map(|&v| f32::from(v) / 255.0))
+    }
+
+    /// From rows of 16-bit grey values (0 = black).
+    ///
+    /// # Errors
+    /// As [`Impression::from_gray8`].
+    pub fn from_gray16(width: usize, height: usize, gray: &[u16], ppi: Option<f64>) -> Result<Self, Error> {
+        Self::from_values(width, height, gray.len(), ppi, gray.iter().map(|&v| f32::from(v) / 65535.0))
+    }
+
+    fn from_values(
+        width: usize,
+        height: usize,
+        length: usize,
+        ppi: Option<f64>,
+        values: impl Iterator<Item = f32>,
+    ) -> Result<Self, Error> {
+        if width == 0 || height == 0 || width.checked_mul(height) != Some(length) {
+            return Err(Error::bad_value("image", format!("{length} values do not fill {width} x {height} pixels")));
+        }
+        if let Some(value) = ppi {
+            check_ppi(value)?;
+        }
+        let pixels = Array2::from_shape_vec((height, width), values.collect())
+            .map_err(|e| Error::bad_value("image", e.to_string()))?;
+        Ok(Self {
+            pixels,
+            ppi,
+            ppi_from: if ppi.is_some() { PpiFrom::Option } else { PpiFrom::Ridges },
+            finger: None,
+            source: String::new(),
+            part: None,
+            to_original: Frame::IDENTITY,
+            original_size: (width, height),
+            remarks: Vec::new(),
+        })
+    }
+
+    /// The same print with a finger position.
+    ///
+    /// # Errors
+    /// When `finger` is not 1 to 10.
+    pub fn with_finger(mut self, finger: u8) -> Result<Self, Error> {
+        if !(1..=10).contains(&finger) {
+            return Err(Error::bad_value("finger", format!("{finger} is not a finger position 1 to 10")));
+        }
+        self.finger = Some(finger);
+        Ok(self)
+    }
+
+    /// The same print under a name.
+    pub fn named(mut self, source: impl Into<String>) -> Self {
+        self.source = source.into();
+        self
+    }
+
+    /// Width in pixels.
+    pub fn width(&self) -> usize {
+        self.pixels.ncols()
+    }
+
+    /// Height in pixels.
+    pub fn height(&self) -> usize {
+        self.pixels.nrows()
+    }
+}
+
+/// Whether a resolution can be believed.
+///
+/// # Errors
+/// When it is not a number between 100 and 4000.
+pub fn check_ppi(ppi: f64) -> Result<(), Error> {
+    if (Impression::MIN_PPI..=Impression::MAX_PPI).contains(&ppi) {
+        Ok(())
+    } else {
+        Err(Error::bad_value("ppi", format!("{ppi} is not between 100 and 4000 pixels per inch")))
+    }
+}

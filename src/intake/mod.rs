@@ -1,0 +1,1 @@
+//! Bytes to impressions: raster files, resolution, polarity, limits.

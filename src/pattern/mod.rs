@@ -1,0 +1,1 @@
+//! The trade's rules, one file a rule.

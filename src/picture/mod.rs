@@ -1,0 +1,1 @@
+//! Pictures that explain a proposal.

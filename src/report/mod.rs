@@ -1,0 +1,1 @@
+//! Proposals as JSON Lines, CSV and tables.

@@ -1,0 +1,1 @@
+//! Ridge field to cores and deltas.
