@@ -1,1 +1,4 @@
 //! The trade's rules, one file a rule.
+pub mod count;
+pub mod evidence;
+pub mod flow;

@@ -1,0 +1,121 @@
+//! Foreground: the cells that bear ridges of the print, free of captions, box lines, pen strokes and neighbours' ink.
+//!
+//! Ridges are the only thing on a card that is both strong after filtering along the local flow and explains most of
+//! the local contrast: a line or a letter spreads its power over all frequencies, paper has none. The product of the
+//! two is thresholded against the print's own best parts, closed, filled, opened, and the largest piece kept.
+
+use super::grid::smooth;
+use super::{CELL, contrast, grid_shape};
+use image::{GrayImage, Luma};
+use imageproc::distance_transform::Norm;
+use imageproc::morphology::{close, open};
+use imageproc::region_labelling::{Connectivity, connected_components};
+use ndarray::Array2;
+
+/// Settings of the foreground.
+#[derive(Debug, Clone)]
+pub struct ForegroundSettings {
+    /// Neighbourhood over which ridge strength is averaged, standard deviation in pixels at 500 ppi.
+    pub sigma_px: f32,
+    /// A cell belongs to the print when its strength reaches this share of the print's best tenth.
+    pub threshold_share: f32,
+    /// Gaps up to twice this radius are closed, pixels at 500 ppi.
+    pub close_px: f32,
+    /// Bridges narrower than twice this radius are cut, pixels at 500 ppi.
+    pub open_px: f32,
+    /// Strength of the best tenth below which nothing is taken for ridges at all (0 to about 1).
+    pub least_strength: f32,
+}
+
+impl Default for ForegroundSettings {
+    fn default() -> Self {
+        Self { sigma_px: 9.0, threshold_share: 0.30, close_px: 16.0, open_px: 20.0, least_strength: 0.12 }
+    }
+}
+
+/// Ridge strength and the mask drawn from it.
+#[derive(Debug, Clone)]
+pub struct Foreground {
+    /// Strength of the ridges by cell: share of the local contrast that the flow explains times its spread.
+    pub strength: Array2<f32>,
+    /// Strength of the print's best tenth.
+    pub best: f32,
+    /// Cells of the print.
+    pub mask: Array2<bool>,
+}
+
+/// Finds the foreground from the levelled and the flow-filtered print (same shape, pixels).
+pub fn find(levelled: &Array2<f32>, filtered: &Array2<f32>, settings: &ForegroundSettings) -> Foreground {
+    let sigma = settings.sigma_px / CELL as f32;
+    let (kept, given) = (cell_power(filtered, sigma), cell_power(levelled, sigma));
+    let strength = Array2::from_shape_fn(kept.dim(), |at| kept[at].max(0.0).sqrt() * kept[at] / (given[at] + 1e-3));
+    let best = contrast::percentile(&strength, 0.95);
+    let mask = if best < settings.least_strength {
+        Array2::from_elem(strength.dim(), false)
+    } else {
+        tidy(&strength.mapv(|s| s > settings.threshold_share * best), settings)
+    };
+    Foreground { strength, best, mask }
+}
+
+/// Mean square by cell over a Gaussian neighbourhood; outside the image counts as nothing known.
+fn cell_power(pixels: &Array2<f32>, sigma: f32) -> Array2<f32> {
+    let shape = grid_shape(pixels.dim(), CELL);
+    let (mut sum, mut count) = (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
+    for (r, row) in pixels.rows().into_iter().enumerate() {
+        for (c, v) in row.iter().enumerate() {
+            sum[[r / CELL, c / CELL]] += v * v;
+            count[[r / CELL, c / CELL]] += 1.0;
+        }
+    }
+    smooth(&sum, sigma) / smooth(&count, sigma)
+}
+
+fn tidy(mask: &Array2<bool>, settings: &ForegroundSettings) -> Array2<bool> {
+    // A margin, so that closing and opening treat the image border like paper on closing and like print on opening.
+    let cells = |px: f32| (px / CELL as f32).round().clamp(1.0, 60.0) as u8;
+    let (closing, opening) = (cells(settings.close_px), cells(settings.open_px));
+    let margin = closing.max(opening) as u32 + 2;
+    let closed = fill_holes(&close(&to_image(mask, margin, false), Norm::L2, closing));
+    let inner = from_image(&closed, mask.dim(), margin);
+    let opened = open(&to_image(&inner, margin, true), Norm::L2, opening);
+    largest_piece(&from_image(&opened, mask.dim(), margin))
+}
+
+/// The mask with a margin that is blank or repeats the border cells.
+fn to_image(mask: &Array2<bool>, margin: u32, repeat_border: bool) -> GrayImage {
+    let (rows, columns) = mask.dim();
+    GrayImage::from_fn(columns as u32 + 2 * margin, rows as u32 + 2 * margin, |x, y| {
+        let inside = |v: u32, n: usize| (v as i64 - margin as i64).clamp(0, n as i64 - 1) as usize;
+        let on_grid = (margin..margin + columns as u32).contains(&x) && (margin..margin + rows as u32).contains(&y);
+        let set = (repeat_border || on_grid) && mask[[inside(y, rows), inside(x, columns)]];
+        Luma([if set { 255 } else { 0 }])
+    })
+}
+
+fn from_image(image: &GrayImage, shape: (usize, usize), margin: u32) -> Array2<bool> {
+    Array2::from_shape_fn(shape, |(r, c)| image.get_pixel(c as u32 + margin, r as u32 + margin).0[0] > 0)
+}
+
+fn fill_holes(image: &GrayImage) -> GrayImage {
+    let labels = connected_components(image, Connectivity::Four, Luma([255u8]));
+    let outside = labels.get_pixel(0, 0).0[0];
+    GrayImage::from_fn(image.width(), image.height(), |x, y| {
+        let hole = image.get_pixel(x, y).0[0] == 0 && labels.get_pixel(x, y).0[0] != outside;
+        Luma([if hole { 255 } else { image.get_pixel(x, y).0[0] }])
+    })
+}
+
+fn largest_piece(mask: &Array2<bool>) -> Array2<bool> {
+    let image = to_image(mask, 0, false);
+    let labels = connected_components(&image, Connectivity::Four, Luma([0u8]));
+    let mut sizes = std::collections::BTreeMap::<u32, usize>::new();
+    for label in labels.pixels().map(|p| p.0[0]).filter(|&l| l > 0) {
+        *sizes.entry(label).or_default() += 1;
+    }
+    let Some(largest) = sizes.iter().max_by_key(|&(label, size)| (*size, std::cmp::Reverse(*label))).map(|(l, _)| *l)
+    else {
+        return mask.clone();
+    };
+    Array2::from_shape_fn(mask.dim(), |(r, c)| labels.get_pixel(c as u32, r as u32).0[0] == largest)
+}
