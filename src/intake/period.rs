@@ -16,7 +16,7 @@ const WINDOW: usize = 64;
 /// Usual step from window to window, pixels; windows overlap by five eighths.
 const STEP: usize = 24;
 /// Most windows along an axis: bounds the work on large images, where a step grows instead.
-const MOST_WINDOWS_ALONG: usize = 10;
+const MOST_WINDOWS_ALONG: usize = 7;
 /// Least whole periods to a window: below it the spectral peak runs into the window's own skirt.
 const LEAST_CYCLES: f32 = 4.0;
 /// Most periods to a window, 2.4 px each: above it the sampling grid itself is met.
@@ -27,8 +27,8 @@ const LEAST_SIDE: usize = 24;
 const FLATTENING_BOX: usize = 33;
 /// A window whose contrast is below this share of the image's strongest is blank paper.
 const BLANK_SHARE: f32 = 0.15;
-/// Contrast (standard deviation of grey values, 0 to 1) below which nothing is printed at all: half a step of 8 bits.
-const LEAST_CONTRAST: f32 = 0.002;
+/// Contrast (standard deviation of grey values, 0 to 1) below which nothing is printed at all: one step of 8 bits.
+const LEAST_CONTRAST: f32 = 0.004;
 /// Half width of the ring of frequencies that counts as one period, as a share.
 const RING: f32 = 0.15;
 /// Share of a window's energy that must lie in one direction of one ring for its vote to count.
@@ -185,11 +185,17 @@ impl Spectra {
         else {
             return (LEAST_CYCLES, 0.0);
         };
+        let peak = weighed(u, v);
         let (mut energy, mut moment) = (0.0, 0.0);
         for (du, dv) in (-1..=1).flat_map(|dv| (-1..=1).map(move |du| (du, dv))) {
             let here = weighed(u + du, v + dv);
-            energy += here;
-            moment += here * radius(u + du, v + dv);
+            if here > peak {
+                // Only the skirt of something outside the band.
+                return (LEAST_CYCLES, 0.0);
+            }
+            let radius = radius(u + du, v + dv).max(1.0);
+            energy += here / radius;
+            moment += here;
         }
         let cycles = if energy > 0.0 { moment / energy } else { LEAST_CYCLES };
         (cycles, self.concentration(cycles))
@@ -248,8 +254,9 @@ fn flattened(image: &Array2<f32>) -> Array2<f32> {
     }
     let reach = FLATTENING_BOX / 2;
     Array2::from_shape_fn((rows, columns), |(r, c)| {
-        let (top, bottom) = (r.saturating_sub(reach), (r + reach + 1).min(rows));
-        let (left, right) = (c.saturating_sub(reach), (c + reach + 1).min(columns));
+        // The box shrinks toward the border on both sides alike, so that an even slope vanishes there too.
+        let (up, along) = (reach.min(r).min(rows - 1 - r), reach.min(c).min(columns - 1 - c));
+        let (top, bottom, left, right) = (r - up, r + up + 1, c - along, c + along + 1);
         let sum = sums[[bottom, right]] - sums[[top, right]] - sums[[bottom, left]] + sums[[top, left]];
         image[[r, c]] - (sum / ((bottom - top) * (right - left)) as f64) as f32
     })
