@@ -3,3 +3,4 @@ pub mod count;
 pub mod decide;
 pub mod evidence;
 pub mod flow;
+pub mod reasons;
