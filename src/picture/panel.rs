@@ -92,7 +92,8 @@ fn verdict(column: &mut Column<'_>, proposal: &Proposal) {
             column.paragraph(&headline(proposal, reading), TITLE, Weight::Bold, INK);
             column.y += 8.0;
             column.bar(reading.probability, true);
-            column.indented("probability (own estimate)", BAR + 90.0, SMALL, Weight::Plain, QUIET);
+            let beside = BAR + 24.0 + words::BOLD * words::measure(&words::percent(reading.probability), TEXT);
+            column.indented("probability (program's estimate)", beside, SMALL, Weight::Plain, QUIET);
             column.y += 6.0;
             if reading.probability < 0.5 {
                 let warning = "Below one half: the other readings together are more probable.";

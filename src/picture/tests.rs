@@ -438,7 +438,7 @@ fn the_words_beside_a_print() {
     PROPOSED PATTERN
     Ulnar loop, right slant
     93 %
-    probability (own estimate)
+    probability (program's estimate)
     Opens to the right of the image; on the stated hand that
     is toward the little finger.
     Ridge count: 14; 13 to 15 within the doubt in delta and
