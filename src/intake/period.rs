@@ -27,8 +27,9 @@ const LEAST_SIDE: usize = 24;
 const FLATTENING_BOX: usize = 33;
 /// A window whose contrast is below this share of the image's strongest is blank paper.
 const BLANK_SHARE: f32 = 0.15;
-/// Contrast (standard deviation of grey values, 0 to 1) below which nothing is printed at all: one step of 8 bits.
-const LEAST_CONTRAST: f32 = 0.004;
+/// Contrast (standard deviation of grey values, 0 to 1) below which nothing is printed at all: four steps of 8 bits. Smooth
+/// shading shows bands of one step and compression waves of two or three, as regular as ridges.
+const LEAST_CONTRAST: f32 = 0.016;
 /// Half width of the ring of frequencies that counts as one period, as a share.
 const RING: f32 = 0.15;
 /// Share of a window's energy that must lie in one direction of one ring for its vote to count.
