@@ -6,11 +6,12 @@
 
 use super::grid::smooth;
 use super::{CELL, contrast, grid_shape};
-use image::{GrayImage, Luma};
+use image::{GrayImage, ImageBuffer, Luma};
 use imageproc::distance_transform::Norm;
 use imageproc::morphology::{close, open};
 use imageproc::region_labelling::{Connectivity, connected_components};
 use ndarray::Array2;
+use std::collections::BTreeMap;
 
 /// Settings of the foreground.
 #[derive(Debug, Clone)]
@@ -23,13 +24,15 @@ pub struct ForegroundSettings {
     pub close_px: f32,
     /// Bridges narrower than twice this radius are cut, pixels at 500 ppi.
     pub open_px: f32,
+    /// Holes up to this edge are filled; larger ones are blank paper between lines. Pixels at 500 ppi.
+    pub hole_px: f32,
     /// Strength of the best tenth below which nothing is taken for ridges at all (0 to about 1).
     pub least_strength: f32,
 }
 
 impl Default for ForegroundSettings {
     fn default() -> Self {
-        Self { sigma_px: 9.0, threshold_share: 0.30, close_px: 16.0, open_px: 20.0, least_strength: 0.12 }
+        Self { sigma_px: 9.0, threshold_share: 0.27, close_px: 16.0, open_px: 26.0, hole_px: 70.0, least_strength: 0.10 }
     }
 }
 
@@ -72,23 +75,21 @@ fn cell_power(pixels: &Array2<f32>, sigma: f32) -> Array2<f32> {
 }
 
 fn tidy(mask: &Array2<bool>, settings: &ForegroundSettings) -> Array2<bool> {
-    // A margin, so that closing and opening treat the image border like paper on closing and like print on opening.
-    let cells = |px: f32| (px / CELL as f32).round().clamp(1.0, 60.0) as u8;
-    let (closing, opening) = (cells(settings.close_px), cells(settings.open_px));
-    let margin = closing.max(opening) as u32 + 2;
-    let closed = fill_holes(&close(&to_image(mask, margin, false), Norm::L2, closing));
-    let inner = from_image(&closed, mask.dim(), margin);
-    let opened = open(&to_image(&inner, margin, true), Norm::L2, opening);
+    // The margin is blank: a strip along the image border is as narrow as it looks, and goes with the box lines.
+    let cells = |px: f32| (px / CELL as f32).round().clamp(1.0, 60.0);
+    let (closing, opening) = (cells(settings.close_px) as u8, cells(settings.open_px) as u8);
+    let margin = u32::from(closing.max(opening)) + 2;
+    let closed = fill_holes(&close(&to_image(mask, margin), Norm::L2, closing), cells(settings.hole_px).powi(2) as usize);
+    let opened = open(&closed, Norm::L2, opening);
     largest_piece(&from_image(&opened, mask.dim(), margin))
 }
 
-/// The mask with a margin that is blank or repeats the border cells.
-fn to_image(mask: &Array2<bool>, margin: u32, repeat_border: bool) -> GrayImage {
+/// The mask with a blank margin.
+fn to_image(mask: &Array2<bool>, margin: u32) -> GrayImage {
     let (rows, columns) = mask.dim();
     GrayImage::from_fn(columns as u32 + 2 * margin, rows as u32 + 2 * margin, |x, y| {
-        let inside = |v: u32, n: usize| (v as i64 - margin as i64).clamp(0, n as i64 - 1) as usize;
-        let on_grid = (margin..margin + columns as u32).contains(&x) && (margin..margin + rows as u32).contains(&y);
-        let set = (repeat_border || on_grid) && mask[[inside(y, rows), inside(x, columns)]];
+        let inside = (margin..margin + columns as u32).contains(&x) && (margin..margin + rows as u32).contains(&y);
+        let set = inside && mask[[(y - margin) as usize, (x - margin) as usize]];
         Luma([if set { 255 } else { 0 }])
     })
 }
@@ -97,25 +98,29 @@ fn from_image(image: &GrayImage, shape: (usize, usize), margin: u32) -> Array2<b
     Array2::from_shape_fn(shape, |(r, c)| image.get_pixel(c as u32 + margin, r as u32 + margin).0[0] > 0)
 }
 
-fn fill_holes(image: &GrayImage) -> GrayImage {
+fn fill_holes(image: &GrayImage, largest: usize) -> GrayImage {
     let labels = connected_components(image, Connectivity::Four, Luma([255u8]));
+    let sizes = sizes(&labels);
     let outside = labels.get_pixel(0, 0).0[0];
     GrayImage::from_fn(image.width(), image.height(), |x, y| {
-        let hole = image.get_pixel(x, y).0[0] == 0 && labels.get_pixel(x, y).0[0] != outside;
+        let label = labels.get_pixel(x, y).0[0];
+        let hole = label > 0 && label != outside && sizes.get(&label).is_some_and(|&size| size <= largest);
         Luma([if hole { 255 } else { image.get_pixel(x, y).0[0] }])
     })
 }
 
-fn largest_piece(mask: &Array2<bool>) -> Array2<bool> {
-    let image = to_image(mask, 0, false);
-    let labels = connected_components(&image, Connectivity::Four, Luma([0u8]));
-    let mut sizes = std::collections::BTreeMap::<u32, usize>::new();
+/// Cells of each piece; 0 is what was not labelled.
+fn sizes(labels: &ImageBuffer<Luma<u32>, Vec<u32>>) -> BTreeMap<u32, usize> {
+    let mut sizes = BTreeMap::new();
     for label in labels.pixels().map(|p| p.0[0]).filter(|&l| l > 0) {
         *sizes.entry(label).or_default() += 1;
     }
-    let Some(largest) = sizes.iter().max_by_key(|&(label, size)| (*size, std::cmp::Reverse(*label))).map(|(l, _)| *l)
-    else {
-        return mask.clone();
-    };
-    Array2::from_shape_fn(mask.dim(), |(r, c)| labels.get_pixel(c as u32, r as u32).0[0] == largest)
+    sizes
+}
+
+fn largest_piece(mask: &Array2<bool>) -> Array2<bool> {
+    let labels = connected_components(&to_image(mask, 0), Connectivity::Four, Luma([0u8]));
+    let sizes = sizes(&labels);
+    let largest = sizes.iter().max_by_key(|&(label, size)| (*size, std::cmp::Reverse(*label))).map_or(0, |(l, _)| *l);
+    Array2::from_shape_fn(mask.dim(), |(r, c)| largest > 0 && labels.get_pixel(c as u32, r as u32).0[0] == largest)
 }

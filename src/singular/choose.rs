@@ -12,10 +12,10 @@ use crate::geometry::Point;
 use image::{GrayImage, Luma};
 use imageproc::distance_transform::euclidean_squared_distance_transform;
 use ndarray::Array2;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 /// Weights of the evidence for one point: a logistic sum, fitted on drawn prints.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct PointWeights {
     /// Constant term.
     pub constant: f64,
@@ -135,7 +135,7 @@ pub(super) fn pair(candidates: &mut [Candidate]) {
 }
 
 /// Weighs all combinations and marks the best.
-pub(super) fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: &ChooseSettings) -> Singularities {
+pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: &ChooseSettings) -> Singularities {
     let alone: Vec<f64> = (0..candidates.len())
         .map(|i| {
             let weights = if candidates[i].kind == PointKind::Core { &settings.core } else { &settings.delta };
