@@ -12,7 +12,7 @@ use crate::intake::{self, IntakeSettings, PolarityChoice, STDIN_NAME};
 use crate::picture::{self, IndexEntry, PictureView, index_html};
 use crate::proposal::Proposal;
 use crate::report::{Counts, CsvTable, Summary, json_line};
-use crate::screener::{Screener, Settings};
+use crate::screener::{Examination, Screener, Settings};
 use clap::{Args, ValueEnum};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Write};
@@ -194,7 +194,7 @@ impl Plan {
             manifest,
             finger: args.finger,
             intake: intake_settings(args),
-            screener: Screener::new(Settings::default()),
+            screener: Screener::new(Settings { intake: intake_settings(args), ..Settings::default() }),
             pictures: args.pictures.clone(),
             timing: !args.no_timing,
         })
@@ -235,27 +235,28 @@ impl Plan {
             Input::File(path) => self.finger.or_else(|| self.manifest.finger(path)),
             _ => self.finger,
         };
-        let mut proposal = match self.screener.screen(&print) {
-            Ok(proposal) => proposal,
+        let mut examination = match self.screener.examine(&print) {
+            Ok(examination) => examination,
             Err(error) => return vec![Err(naming(job.input, error))],
         };
+        let proposal = &mut examination.proposal;
         proposal.seconds = self.timing.then(|| reading_share + start.elapsed().as_secs_f64());
-        let drawn = self.pictures.as_deref().map(|folder| draw(&print, &proposal, folder, job.stem));
+        let drawn = self.pictures.as_deref().map(|folder| draw(&print, &examination, folder, job.stem));
         let (entry, failed) = match drawn {
             Some(Ok(entry)) => (Some(entry), None),
             Some(Err(error)) => (None, Some(error)),
             None => (None, None),
         };
-        std::iter::once(Ok(Screened { proposal, entry })).chain(failed.map(Err)).collect()
+        std::iter::once(Ok(Screened { proposal: examination.proposal, entry })).chain(failed.map(Err)).collect()
     }
 }
 
 /// Draws the picture of a print into a folder.
-fn draw(print: &Impression, proposal: &Proposal, folder: &Path, stem: &str) -> Result<IndexEntry, Error> {
+fn draw(print: &Impression, examination: &Examination, folder: &Path, stem: &str) -> Result<IndexEntry, Error> {
+    let proposal = &examination.proposal;
     let name = picture_names::file_name(stem, proposal.part.as_deref(), "svg");
-    let view = PictureView { frame: print.to_original, ..PictureView::default() };
-    let picture = picture::svg(print, proposal, &view)?;
-    write_whole(&folder.join(&name), &picture)?;
+    let view = PictureView { field: examination.field.as_ref(), frame: examination.to_original, overlays: Vec::new() };
+    write_whole(&folder.join(&name), &picture::svg(print, proposal, &view)?)?;
     IndexEntry::new(print, proposal, &name)
 }
 
@@ -404,8 +405,8 @@ struct IndexPages {
 }
 
 impl IndexPages {
-    /// Prints to a page: with a thumbnail of about 15 kB each, 8 MB.
-    const PRINTS: usize = 500;
+    /// Prints to a page: with about 26 kB each, 8 MB.
+    const PRINTS: usize = 300;
 
     fn new(folder: PathBuf) -> Self {
         Self { folder, entries: Vec::new(), written: 0 }
