@@ -95,6 +95,13 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
             (facts(&evidence::gather(&l.field, &found)), l.class as usize)
         })
         .collect();
+    if let Ok(path) = std::env::var("RECURVE_FACTS") {
+        let text: String = rows
+            .iter()
+            .map(|(f, y)| f.iter().map(|v| format!("{v:.5},")).collect::<String>() + &format!("{y}\n"))
+            .collect();
+        let _ = std::fs::write(path, FACT_NAMES.join(";") + "\n" + &text);
+    }
     let mirror = |class: usize| match class {
         2 => 3,
         3 => 2,

@@ -82,6 +82,9 @@ pub struct RidgeField {
     /// Unsmoothed doubled-angle vector times clarity, zero outside the foreground: what [`RidgeField::smoothed`] smooths.
     raw_cos2: Array2<f32>,
     raw_sin2: Array2<f32>,
+    /// The same where the flow bends, from the print filtered by ridge period alone; elsewhere equal to `raw`.
+    bend_cos2: Array2<f32>,
+    bend_sin2: Array2<f32>,
 }
 
 impl RidgeField {
@@ -142,6 +145,13 @@ impl RidgeField {
         (smooth(&self.raw_cos2, sigma), smooth(&self.raw_sin2, sigma))
     }
 
+    /// As [`RidgeField::smoothed`], but in bends from the print that was not filtered along its flow: truer to the innermost
+    /// recurves, less robust to noise.
+    pub fn smoothed_in_bends(&self, sigma_px: f32) -> (Array2<f32>, Array2<f32>) {
+        let sigma = sigma_px / self.cell as f32;
+        (smooth(&self.bend_cos2, sigma), smooth(&self.bend_sin2, sigma))
+    }
+
     /// Median ridge period over the foreground in working pixels.
     pub fn median_period(&self) -> f64 {
         let mut periods: Vec<f32> =
@@ -182,6 +192,8 @@ impl RidgeField {
             cell,
             raw_cos2: &cos2 * &clear,
             raw_sin2: &sin2 * &clear,
+            bend_cos2: &cos2 * &clear,
+            bend_sin2: &sin2 * &clear,
             cos2,
             sin2,
             coherence: Array2::ones(shape),
@@ -210,27 +222,44 @@ pub fn estimate(pixels: ArrayView2<f32>, settings: &FieldSettings, analyser: &mu
         analyser.analyse(levelled.pixels.view(), |x, y| read_between(&levelled.spread, node(y), node(x)) < least);
     let context = Context::of(&spectra, settings.spectrum.context_sigma);
     let filtered = analyser.filter(&context, pixels.dim());
-    let tensor = Tensor::of(filtered.view(), CELL).smoothed(settings.tensor_sigma_px / CELL as f32);
+    let (unfiltered, bends) = analyser.filter_bends(&context, pixels.dim(), settings.spectrum.bend_length);
     let found = foreground::find(&levelled.pixels, &filtered, &settings.foreground);
-    assemble(filtered, &tensor, &context, found, settings)
+    let sigma = settings.tensor_sigma_px / CELL as f32;
+    let tensor = Tensor::of(filtered.view(), CELL).smoothed(sigma);
+    let in_bends = Tensor::of(unfiltered.view(), CELL).smoothed(sigma);
+    assemble(filtered, &tensor, (&in_bends, &bends), &context, found, settings)
 }
 
 fn assemble(
     filtered: Array2<f32>,
     tensor: &Tensor,
+    (in_bends, bends): (&Tensor, &Array2<bool>),
     context: &Context,
     found: foreground::Foreground,
     settings: &FieldSettings,
 ) -> RidgeField {
     let shape = tensor.energy.dim();
     let clear = Array2::from_shape_fn(shape, |at| (found.strength[at] / found.best.max(1e-6)).min(1.0));
-    let weighted = |component: &Array2<f32>| {
+    let weighted = |component: &Array2<f32>, energy: &Array2<f32>| {
         Array2::from_shape_fn(shape, |at| {
-            let scale = component[at] / tensor.energy[at].max(1e-9);
+            let scale = component[at] / energy[at].max(1e-9);
             if found.mask[at] { clear[at] * scale.clamp(-1.0, 1.0) } else { 0.0 }
         })
     };
-    let (raw_cos2, raw_sin2) = (weighted(&tensor.cos2), weighted(&tensor.sin2));
+    let (raw_cos2, raw_sin2) = (weighted(&tensor.cos2, &tensor.energy), weighted(&tensor.sin2, &tensor.energy));
+    // A cell lies inside a bend when the windows around it all do: at the rim the overlapping windows are incomplete.
+    let bent = |r: usize, c: usize| {
+        let window = |i: usize| ((i as f32 + 0.5) * CELL as f32 - 0.5) / spectrum::STRIDE as f32;
+        let (y, x) = (window(r), window(c));
+        let near = |v: f32, n: usize| [(v.floor() as usize).min(n - 1), (v.ceil() as usize).min(n - 1)];
+        let (rows, columns) = bends.dim();
+        near(y, rows).iter().all(|&i| near(x, columns).iter().all(|&j| bends[[i, j]]))
+    };
+    let replaced = |raw: &Array2<f32>, other: Array2<f32>| {
+        Array2::from_shape_fn(shape, |(r, c)| if bent(r, c) { other[[r, c]] } else { raw[[r, c]] })
+    };
+    let bend_cos2 = replaced(&raw_cos2, weighted(&in_bends.cos2, &in_bends.energy));
+    let bend_sin2 = replaced(&raw_sin2, weighted(&in_bends.sin2, &in_bends.energy));
     let period = Array2::from_shape_fn(shape, |(r, c)| {
         let at = |i: usize| (i as f32 + 0.5) * CELL as f32 - 0.5;
         1.0 / spectrum::at_pixel(&context.frequency, at(c), at(r)).max(1e-3)
@@ -248,6 +277,8 @@ fn assemble(
         filtered,
         raw_cos2,
         raw_sin2,
+        bend_cos2,
+        bend_sin2,
     }
 }
 

@@ -31,6 +31,8 @@ pub struct SpectrumSettings {
     pub radial_width: f32,
     /// Sharpness of the angular pass band in perfectly parallel flow (concentration of the doubled angle).
     pub angular_sharpness: f32,
+    /// Mean vector length below which a window's neighbourhood counts as bent or unsure.
+    pub bend_length: f32,
     /// Windows whose local spread lies below this share of the print's typical spread are skipped as blank.
     pub blank_share: f32,
 }
@@ -43,7 +45,8 @@ impl Default for SpectrumSettings {
             sharpening: 1.5,
             context_sigma: 1.0,
             radial_width: 0.35,
-            angular_sharpness: 5.0,
+            angular_sharpness: 3.5,
+            bend_length: 0.8,
             blank_share: 0.12,
         }
     }
@@ -232,13 +235,33 @@ impl SpectrumAnalyser {
     /// `context` holds, on the window grid, the smoothed doubled-angle vector (length 0 to 1 = how parallel the flow
     /// is) and the smoothed frequency. Returns an image of `shape` with local mean 0.
     pub fn filter(&mut self, context: &Context, shape: (usize, usize)) -> Array2<f32> {
+        self.filter_windows(context, shape, self.settings.angular_sharpness, |_| true)
+    }
+
+    /// Filters by ridge period alone, letting every angle through, where the flow of the neighbourhood bends or is
+    /// unsure: a mean vector shorter than `bend_length`. Elsewhere the result is 0. There the flow filter would carry the
+    /// neighbourhood's direction into the innermost recurves.
+    pub fn filter_bends(&mut self, context: &Context, shape: (usize, usize), bend_length: f32) -> (Array2<f32>, Array2<bool>) {
+        let bends = context.bends(bend_length);
+        let columns = self.shape.1;
+        let image = self.filter_windows(context, shape, 0.0, |w| bends[[w / columns, w % columns]]);
+        (image, bends)
+    }
+
+    fn filter_windows(
+        &mut self,
+        context: &Context,
+        shape: (usize, usize),
+        sharpness: f32,
+        wanted: impl Fn(usize) -> bool,
+    ) -> Array2<f32> {
         let mut out = Array2::<f32>::zeros(shape);
         let n = self.bins.len();
-        let busy: Vec<usize> = (0..self.blank.len()).filter(|&w| !self.blank[w]).collect();
+        let busy: Vec<usize> = (0..self.blank.len()).filter(|&w| !self.blank[w] && wanted(w)).collect();
         let mut gains = [vec![0.0f32; n], vec![0.0f32; n]];
         for pair in busy.chunks(2) {
             for (k, &w) in pair.iter().enumerate() {
-                self.gains(context, w, &mut gains[k]);
+                self.gains(context, w, sharpness, &mut gains[k]);
             }
             self.plane.fill(Complex::new(0.0, 0.0));
             for (b, bin) in self.bins.iter().enumerate() {
@@ -259,12 +282,12 @@ impl SpectrumAnalyser {
         out
     }
 
-    fn gains(&self, context: &Context, w: usize, gains: &mut [f32]) {
+    fn gains(&self, context: &Context, w: usize, sharpness: f32, gains: &mut [f32]) {
         let at = [w / self.shape.1, w % self.shape.1];
         let (c2, s2) = (context.cos2[at], context.sin2[at]);
         let length = c2.hypot(s2).max(1e-6);
         // A curved neighbourhood has a short mean vector: its pass band opens until it lets every angle through.
-        let sharpness = self.settings.angular_sharpness * (length * length).min(1.0);
+        let sharpness = sharpness * (length * length).min(1.0);
         let (c2, s2) = (c2 / length, s2 / length);
         let log_f = context.frequency[at].max(1e-3).ln();
         let narrow = 0.5 / (self.settings.radial_width * self.settings.radial_width);
@@ -316,6 +339,15 @@ impl Context {
                 .mapv(f32::exp),
         }
         .guard(&total)
+    }
+
+    /// Windows where the mean vector is shorter than `length`, and their neighbours.
+    fn bends(&self, length: f32) -> Array2<bool> {
+        let short = Array2::from_shape_fn(self.cos2.dim(), |at| self.cos2[at].hypot(self.sin2[at]) < length);
+        let (rows, columns) = short.dim();
+        Array2::from_shape_fn((rows, columns), |(r, c)| {
+            (r.saturating_sub(1)..(r + 2).min(rows)).any(|y| (c.saturating_sub(1)..(c + 2).min(columns)).any(|x| short[[y, x]]))
+        })
     }
 
     fn guard(mut self, total: &Array2<f32>) -> Self {

@@ -29,7 +29,7 @@ impl Pattern {
 }
 
 /// Number of facts that enter the sum.
-pub const FACTS: usize = 30;
+pub const FACTS: usize = 36;
 
 /// Names of the facts, in the order of the weights.
 pub const FACT_NAMES: [&str; FACTS] = [
@@ -63,6 +63,12 @@ pub const FACT_NAMES: [&str; FACTS] = [
     "clarity",
     "bend with core",
     "delta opposite the exit",
+    "circuits",
+    "circuits, squared",
+    "three-quarter circuits",
+    "circuits with one core",
+    "no core and no ridge steep",
+    "count near one",
 ];
 
 /// Facts that change sign in a mirror.
@@ -108,6 +114,12 @@ pub fn facts(e: &Evidence) -> [f64; FACTS] {
         e.clarity,
         core * e.sharpest_bend / 2.0,
         -core * delta * e.exit * (e.delta_sideways / 3.0).tanh(),
+        core * e.circuits,
+        core * e.circuits * e.circuits,
+        core * e.half_circuits,
+        core * e.circuits * e.core_count[1],
+        no_core * (1.0 - e.steepness) * (1.0 - e.sharpest_bend / 2.0),
+        delta * (-(count - 1.5).powi(2)).exp(),
     ]
 }
 

@@ -1,7 +1,7 @@
 //! What speaks for each pattern, as a list of named numbers.
 
 use super::count::{Crossing, crossing};
-use super::flow::follow;
+use super::flow::{Flow, follow};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference, orientation_difference};
 use crate::singular::{Candidate, PointKind, Singularities};
@@ -26,6 +26,10 @@ pub struct Evidence {
     pub exit_spread: f64,
     /// Largest turn on the way out, radians; a loop's legs run straight, a whorl's turn back.
     pub curl: f64,
+    /// Share of the ridges close around the main core that turn through a whole circuit, 0 to 1.
+    pub circuits: f64,
+    /// Share of them that turn through three quarters of a circuit, 0 to 1.
+    pub half_circuits: f64,
     /// Ridges between main delta and main core.
     pub between: Option<Crossing>,
     /// Sideways distance from core to delta over the ridge period, right positive.
@@ -66,6 +70,7 @@ pub fn gather(field: &RidgeField, found: &Singularities) -> Evidence {
     if let Some(core) = main_core(found) {
         (e.main_core, e.opening) = (Some(core.at), core.directions[0]);
         way_out(field, core, period, &mut e);
+        circuits(field, core, period, &mut e);
         if let Some(delta) = main_delta(found, core) {
             e.main_delta = Some(delta.at);
             e.delta_sideways = (delta.at.x - core.at.x) / period;
@@ -98,7 +103,7 @@ fn way_out(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) 
             if !field.on_print(start) {
                 continue;
             }
-            let line = follow(field, start, core.directions[0], LONGEST_PX);
+            let line = follow(Flow::of(field), start, core.directions[0], LONGEST_PX);
             let length = line.length();
             if length < 1.5 * period {
                 continue;
@@ -118,6 +123,34 @@ fn way_out(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) 
     } else {
         e.exit = core.directions[0].cos();
         e.exit_spread = 1.0;
+    }
+}
+
+/// Follows ridges close around the core both ways and sees how far they turn.
+fn circuits(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) {
+    const FINE_SIGMA_PX: f32 = 3.0;
+    let (cos2, sin2) = field.smoothed_in_bends(FINE_SIGMA_PX);
+    let flow = Flow { field, cos2: &cos2, sin2: &sin2 };
+    let across = core.directions[0] + FRAC_PI_2;
+    let (mut whole, mut most, mut count) = (0.0, 0.0, 0.0f64);
+    for step in 0..6 {
+        let radius = (0.6 + 0.4 * f64::from(step)) * period;
+        // Twice the way around a circle: an oval or a spiral is longer than its inner radius says.
+        let longest = 2.0 * 2.0 * PI * radius + 4.0 * period;
+        for aside in [-1.0, 1.0] {
+            let start = core.at.step(across, aside * radius);
+            for heading in [core.directions[0], core.directions[0] + PI] {
+                if field.on_print(start) {
+                    let turn = follow(flow, start, heading, longest).extreme_turn.abs();
+                    count += 1.0;
+                    whole += f64::from(u8::from(turn > 1.9 * PI));
+                    most += f64::from(u8::from(turn > 1.5 * PI));
+                }
+            }
+        }
+    }
+    if count > 0.0 {
+        (e.circuits, e.half_circuits) = (whole / count, most / count);
     }
 }
 

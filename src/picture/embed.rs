@@ -64,7 +64,7 @@ fn resampled(gray: GrayImage, scale: f64) -> GrayImage {
 
 fn encode(gray: &GrayImage) -> Result<String, Error> {
     let mut png = Vec::new();
-    PngEncoder::new_with_quality(&mut png, CompressionType::Default, RowFilter::Adaptive)
+    PngEncoder::new_with_quality(&mut png, CompressionType::Fast, RowFilter::Adaptive)
         .write_image(gray.as_raw(), gray.width(), gray.height(), ExtendedColorType::L8)
         .map_err(|e| Error::bad_value("picture", format!("the print could not be written as PNG: {e}")))?;
     Ok(format!("data:image/png;base64,{}", STANDARD.encode(png)))

@@ -10,12 +10,19 @@ use std::f64::consts::PI;
 use std::fmt::Write as _;
 
 /// Ink of the flow strokes.
-pub(super) const FLOW_INK: &str = "#007d73";
+pub(super) const FLOW_INK: &str = "#006b62";
 /// Strokes where the flow is at least this coherent are drawn full; below they are drawn paler. Half of the scale from
 /// 0 to 1: a drawing aid, no judgement of quality.
 const SURE_COHERENCE: f64 = 0.5;
 /// Steps on either side of a stroke's middle. Two make a stroke that visibly bends with the ridges.
 const STEPS: usize = 3;
+/// Distance between strokes in ridges, where that is more than the least distance.
+const SPACING_IN_RIDGES: f64 = 2.2;
+/// Length of a stroke as a share of the distance between strokes.
+const LENGTH: f64 = 0.62;
+/// Borders around fewer cells than this are not drawn as a line (the veil still shows them): a speck's outline looks
+/// like a mark.
+const LEAST_OUTLINED: f64 = 3.0;
 /// Ink of the outline of the usable print.
 pub(super) const OUTLINE_INK: &str = "#3d3d3d";
 /// Line style of the outline: long dash, dot.
@@ -55,7 +62,7 @@ impl<'a> Seen<'a> {
     /// The flow at a place on the drawing, interpolated between the four cells around it and weighted by their
     /// coherence; `None` off the foreground.
     fn flow(&self, p: Point) -> Option<Flow> {
-        let working = self.frame.invert(self.stage.to_original(p));
+        let working = self.frame.invert(self.stage.original_under(p));
         let cell = self.field.cell as f64;
         let (column, row) = ((working.x + 0.5) / cell - 0.5, (working.y + 0.5) / cell - 0.5);
         let (rows, columns) = self.field.foreground.dim();
@@ -68,7 +75,9 @@ impl<'a> Seen<'a> {
         }
         let (mut cos2, mut sin2, mut coherence, mut weight) = (0.0, 0.0, 0.0, 0.0);
         for (r, along_r) in [(row.floor(), 1.0 - (row - row.floor())), (row.floor() + 1.0, row - row.floor())] {
-            for (c, along_c) in [(column.floor(), 1.0 - (column - column.floor())), (column.floor() + 1.0, column - column.floor())] {
+            for (c, along_c) in
+                [(column.floor(), 1.0 - (column - column.floor())), (column.floor() + 1.0, column - column.floor())]
+            {
                 let (Some(i), Some(j)) = (nearest(r, rows), nearest(c, columns)) else { continue };
                 if !self.field.foreground[[i, j]] {
                     continue;
@@ -117,11 +126,14 @@ impl<'a> Seen<'a> {
     }
 }
 
-/// Paints the flow strokes on a staggered grid.
-pub(super) fn strokes(canvas: &mut Canvas, seen: &Seen<'_>, settings: &PictureSettings) {
+/// Paints the flow strokes on a staggered grid; `ridge_period` is in pixels of the original image.
+pub(super) fn strokes(canvas: &mut Canvas, seen: &Seen<'_>, ridge_period: Option<f64>, settings: &PictureSettings) {
     let (mut sure, mut unsure) = (String::new(), String::new());
     let stage = seen.stage;
-    let (spacing, rise) = (settings.flow_spacing, settings.flow_spacing * 0.75f64.sqrt());
+    let ridges = ridge_period.map_or(0.0, |p| SPACING_IN_RIDGES * stage.length(p));
+    let spacing =
+        if ridges.is_finite() { ridges } else { 0.0 }.clamp(settings.flow_spacing, 2.0 * settings.flow_spacing);
+    let rise = spacing * 0.75f64.sqrt();
     let rows = (stage.height / rise) as usize + 1;
     let columns = (stage.width / spacing) as usize + 1;
     for row in 0..rows {
@@ -129,7 +141,7 @@ pub(super) fn strokes(canvas: &mut Canvas, seen: &Seen<'_>, settings: &PictureSe
         for column in 0..columns {
             let x = stage.corner.x + (column as f64 + shift) * spacing;
             let y = stage.corner.y + (row as f64 + 0.5) * rise;
-            if let Some((points, coherence)) = seen.stroke(Point::new(x, y), settings.flow_length) {
+            if let Some((points, coherence)) = seen.stroke(Point::new(x, y), LENGTH * spacing) {
                 let data = if coherence >= SURE_COHERENCE { &mut sure } else { &mut unsure };
                 data.push_str(&path_through(&points, false));
             }
@@ -149,22 +161,28 @@ pub(super) fn stroke_style(canvas: &mut Canvas, data: &str, sure: bool) {
     let (halo, ink, style) = if sure { (0.75, 1.0, "") } else { (0.6, 0.85, " stroke-dasharray=\"1.5 3.2\"") };
     canvas.path(
         data,
-        &format!("fill=\"none\" stroke=\"{PAPER}\" stroke-width=\"3.4\" stroke-opacity=\"{halo}\" stroke-linecap=\"round\""),
+        &format!(
+            "fill=\"none\" stroke=\"{PAPER}\" stroke-width=\"3.2\" stroke-opacity=\"{halo}\" stroke-linecap=\"round\""
+        ),
     );
     canvas.path(
         data,
-        &format!("fill=\"none\" stroke=\"{FLOW_INK}\" stroke-width=\"1.7\" stroke-opacity=\"{ink}\" stroke-linecap=\"round\"{style}"),
+        &format!("fill=\"none\" stroke=\"{FLOW_INK}\" stroke-width=\"1.6\" stroke-opacity=\"{ink}\" stroke-linecap=\"round\"{style}"),
     );
 }
 
 /// Veils everything that bears no usable ridges and draws the border of what does.
 pub(super) fn foreground(canvas: &mut Canvas, seen: &Seen<'_>) {
     let cell = seen.field.cell as f64;
-    let mut outline = String::new();
+    let (mut edge, mut outline) = (String::new(), String::new());
     for ring in rings(&seen.field.foreground) {
         let corners: Vec<Point> =
             ring.iter().map(|&(x, y)| seen.place(Point::new(x * cell - 0.5, y * cell - 0.5))).collect();
-        outline.push_str(&path_through(&corners, true));
+        let border = path_through(&corners, true);
+        edge.push_str(&border);
+        if area(&ring).abs() >= LEAST_OUTLINED {
+            outline.push_str(&border);
+        }
     }
     let Stage { corner, width, height, .. } = *seen.stage;
     let mut veil = String::new();
@@ -177,7 +195,7 @@ pub(super) fn foreground(canvas: &mut Canvas, seen: &Seen<'_>) {
         number(height),
         number(width)
     );
-    veil.push_str(&outline);
+    veil.push_str(&edge);
     canvas.open("id=\"foreground\"");
     canvas.path(&veil, &format!("fill=\"{PAPER}\" fill-opacity=\"0.62\" fill-rule=\"evenodd\""));
     if !outline.is_empty() {
@@ -208,12 +226,20 @@ fn rings(cells: &ndarray::Array2<bool>) -> Vec<Vec<(f64, f64)>> {
     rings
 }
 
+/// Area inside a ring in cells, negative for a hole.
+fn area(ring: &[(f64, f64)]) -> f64 {
+    let next = ring.iter().cycle().skip(1);
+    ring.iter().zip(next).map(|(a, b)| 0.5 * (a.0 * b.1 - b.0 * a.1)).sum()
+}
+
 type Corner = (i64, i64);
 
 /// From each corner (x, y) on the border the corners that follow it.
 fn border_edges(cells: &ndarray::Array2<bool>) -> BTreeMap<Corner, Vec<Corner>> {
     let (rows, columns) = cells.dim();
-    let at = |r: i64, c: i64| r >= 0 && c >= 0 && (r as usize) < rows && (c as usize) < columns && cells[[r as usize, c as usize]];
+    let at = |r: i64, c: i64| {
+        r >= 0 && c >= 0 && (r as usize) < rows && (c as usize) < columns && cells[[r as usize, c as usize]]
+    };
     let mut ways: BTreeMap<Corner, Vec<Corner>> = BTreeMap::new();
     for ((row, column), _) in cells.indexed_iter().filter(|(_, own)| **own) {
         let (r, c) = (row as i64, column as i64);
@@ -256,11 +282,6 @@ fn without_straight_points(ring: &[(f64, f64)]) -> Vec<(f64, f64)> {
 mod tests {
     use super::*;
     use ndarray::array;
-
-    fn area(ring: &[(f64, f64)]) -> f64 {
-        let n = ring.len();
-        (0..n).map(|i| ring[i].0 * ring[(i + 1) % n].1 - ring[(i + 1) % n].0 * ring[i].1).sum::<f64>() * 0.5
-    }
 
     #[test]
     fn a_block_of_cells_has_one_border_with_its_corners_cut() {

@@ -77,14 +77,17 @@ pub fn index_html(entries: &[IndexEntry]) -> String {
     page.push_str("<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n<title>Proposed patterns</title>\n<style>\n");
     page.push_str(STYLE);
     for (i, _) in classes.iter().enumerate() {
-        let _ = writeln!(page, "#only-{i}:target~main .entry:not(.of-{i}){{display:none}}#only-{i}:target~nav .to-{i}{{border-width:2px;font-weight:bold}}");
+        let _ = writeln!(
+            page,
+            "#only-{i}:target~main .entry:not(.of-{i}){{display:none}}#only-{i}:target~nav .to-{i}{{border-width:2px;font-weight:bold}}"
+        );
     }
     page.push_str("</style>\n</head>\n<body>\n");
     for (i, _) in classes.iter().enumerate() {
         let _ = writeln!(page, "<span class=\"anchor\" id=\"only-{i}\"></span>");
     }
     page.push_str("<input type=\"checkbox\" id=\"doubtful\"/>\n<header>\n<h1>Proposed patterns</h1>\n");
-    let _ = writeln!(page, "<p class=\"advisory\">{}</p>\n</header>", escape(ADVISORY));
+    let _ = writeln!(page, "<p class=\"advisory\">{}</p>\n{LEGEND}</header>", escape(ADVISORY));
     navigation(&mut page, entries, &classes);
     page.push_str("<main>\n");
     let ranks = doubt_ranks(entries);
@@ -108,7 +111,11 @@ fn navigation(page: &mut String, entries: &[IndexEntry], classes: &[Option<&'sta
     let _ = writeln!(page, "<nav>\n<a href=\"#\">All ({})</a>", entries.len());
     for (i, class) in classes.iter().enumerate() {
         let count = entries.iter().filter(|e| e.class == *class).count();
-        let _ = writeln!(page, "<a class=\"to-{i}\" href=\"#only-{i}\">{} ({count})</a>", escape(class.unwrap_or("Abstained")));
+        let _ = writeln!(
+            page,
+            "<a class=\"to-{i}\" href=\"#only-{i}\">{} ({count})</a>",
+            escape(class.unwrap_or("Abstained"))
+        );
     }
     page.push_str("<label for=\"doubtful\">least probable first</label>\n</nav>\n");
 }
@@ -127,7 +134,7 @@ fn doubt_ranks(entries: &[IndexEntry]) -> Vec<usize> {
 fn write_entry(page: &mut String, entry: &IndexEntry, rank: usize, classes: &[Option<&'static str>]) {
     let class = classes.iter().position(|c| *c == entry.class).unwrap_or(0);
     let probability = match entry.class {
-        Some(_) => words::percent(entry.probability),
+        Some(_) => format!("probability {}", words::percent(entry.probability)),
         None => "no proposal".to_owned(),
     };
     let share = (entry.probability.clamp(0.0, 1.0) * 100.0).round();
@@ -141,15 +148,21 @@ fn write_entry(page: &mut String, entry: &IndexEntry, rank: usize, classes: &[Op
         escape(&entry.verdict),
         escape(&probability),
         escape(&words::finger(entry.finger)),
-        escape(&words::shorten(&entry.name, NAME_LENGTH)),
+        escape(&words::shorten(last_parts(&entry.name), NAME_LENGTH)),
     );
+}
+
+/// The file and the folder that holds it, which tell prints of one collection apart; the whole name is in the hint.
+fn last_parts(name: &str) -> &str {
+    let before = name.rmatch_indices(['/', '\\']).nth(1).map_or(0, |(i, _)| i + 1);
+    &name[before..]
 }
 
 /// A relative address: everything but letters, digits, `-._~` and `/` is percent-encoded, so that no name can be read
 /// as another scheme, a query or markup.
 fn percent_encoded(path: &str) -> String {
     let mut address = String::with_capacity(path.len());
-    for byte in path.bytes() {
+    for byte in path.trim_start_matches('/').bytes() {
         if byte.is_ascii_alphanumeric() || b"-._~/".contains(&byte) {
             address.push(char::from(byte));
         } else {
@@ -158,6 +171,10 @@ fn percent_encoded(path: &str) -> String {
     }
     address
 }
+
+/// What the small marks mean.
+const LEGEND: &str = "<p>On the small prints a hairpin marks a core and opens as its recurve does; three arms mark a delta. \
+Each print leads to its picture with the reasons.</p>\n";
 
 /// The page's looks: black on white, frames instead of colours.
 const STYLE: &str = "\

@@ -1,13 +1,11 @@
 //! What every mark on this picture means.
 
-use super::PictureView;
 use super::canvas::{Anchor, Canvas, INK, PAPER, QUIET, Weight};
 use super::flow::{OUTLINE_INK, OUTLINE_STYLE, stroke_style};
 use super::marks;
-use super::overlay::{self, Role};
+use super::overlay::{self, Overlay, Role};
 use super::words::wrap;
 use crate::geometry::Point;
-use crate::proposal::Proposal;
 use std::f64::consts::PI;
 
 /// Height of the legend's text.
@@ -17,13 +15,25 @@ const SIGN: f64 = 62.0;
 /// Least width of one column of the legend.
 const COLUMN: f64 = 290.0;
 
-/// One row: how to paint the sign around its middle, and its words.
-type Row = (Box<dyn Fn(&mut Canvas, Point)>, String);
+/// What a picture shows of what its proposal holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Shown {
+    /// Cores drawn on the print.
+    pub(super) cores: usize,
+    /// Deltas drawn on the print.
+    pub(super) deltas: usize,
+    /// Whether something is named beyond the border.
+    pub(super) beyond: bool,
+    /// Whether flow and outline are drawn.
+    pub(super) flow: bool,
+}
 
-/// Writes the legend below the print; returns it and its height.
-pub(super) fn legend(proposal: &Proposal, view: &PictureView<'_>, flow_shown: bool, at: Point, width: f64) -> (Canvas, f64) {
-    let rows = rows(proposal, view, flow_shown);
-    let mut canvas = Canvas::new();
+/// Writes the legend below the print; returns its height.
+pub(super) fn legend(canvas: &mut Canvas, shown: &Shown, overlays: &[Overlay], at: Point, width: f64) -> f64 {
+    let rows = rows(shown, overlays);
+    if rows.is_empty() {
+        return 0.0;
+    }
     canvas.open("id=\"legend\"");
     canvas.words(Point::new(at.x, at.y + TEXT), TEXT, Weight::Bold, QUIET, Anchor::Start, "THE MARKS");
     let columns = ((width / COLUMN) as usize).max(1);
@@ -41,7 +51,7 @@ pub(super) fn legend(proposal: &Proposal, view: &PictureView<'_>, flow_shown: bo
         let lines = wrap(words, TEXT, room - SIGN - 12.0);
         let height = (1.3 * TEXT * lines.len() as f64).max(34.0) + 8.0;
         let first = top + 0.5 * (height - 1.3 * TEXT * lines.len() as f64) + TEXT;
-        sign(&mut canvas, Point::new(left + 0.45 * SIGN, top + 0.5 * height));
+        sign.paint(canvas, Point::new(left + 0.45 * SIGN, top + 0.5 * height));
         for (i, line) in lines.iter().enumerate() {
             let base = Point::new(left + SIGN, first + 1.3 * TEXT * i as f64);
             canvas.words(base, TEXT, Weight::Plain, INK, Anchor::Start, line);
@@ -49,49 +59,82 @@ pub(super) fn legend(proposal: &Proposal, view: &PictureView<'_>, flow_shown: bo
         bottoms[shortest] += height;
     }
     canvas.close();
-    let bottom = bottoms.iter().copied().fold(at.y, f64::max);
-    (canvas, bottom - at.y)
+    bottoms.iter().copied().fold(at.y, f64::max) - at.y
 }
 
-fn rows(proposal: &Proposal, view: &PictureView<'_>, flow_shown: bool) -> Vec<Row> {
-    let mut rows: Vec<Row> = Vec::new();
-    let mut row = |sign: Box<dyn Fn(&mut Canvas, Point)>, words: &str| rows.push((sign, words.to_owned()));
-    if !proposal.cores.is_empty() {
-        row(Box::new(|c, p| marks::hairpin(c, Point::new(p.x, p.y - 6.0), 1.5 * PI, 15.0)), "Core: the dot is the point; the hairpin opens the way its recurve opens");
-        row(
-            Box::new(|c, p| marks::doubt(c, p, 15.0, marks::CORE_INK, marks::CORE_DOUBT)),
-            "Dashed circle: holds the true core with 95 % probability",
-        );
+/// One sign of the legend.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Sign {
+    Core,
+    CoreDoubt,
+    Delta,
+    DeltaDoubt,
+    Probability,
+    Beyond,
+    Flow,
+    Outline,
+    Working(Role),
+}
+
+impl Sign {
+    /// Paints the sign around its middle.
+    fn paint(self, canvas: &mut Canvas, at: Point) {
+        match self {
+            Self::Core => marks::hairpin(canvas, Point::new(at.x, at.y - 6.0), 1.5 * PI, 15.0),
+            Self::CoreDoubt => marks::doubt(canvas, at, 15.0, marks::CORE_INK, marks::CORE_DOUBT),
+            Self::Delta => {
+                let thirds = [0.5 * PI, 7.0 / 6.0 * PI, 11.0 / 6.0 * PI];
+                marks::spikes(canvas, Point::new(at.x, at.y + 4.0), &thirds, marks::OPEN_MIDDLE, 20.0);
+            }
+            Self::DeltaDoubt => marks::doubt(canvas, at, 15.0, marks::DELTA_INK, marks::DELTA_DOUBT),
+            Self::Probability => percent_sample(canvas, at),
+            Self::Beyond => sideways_arrow(canvas, at),
+            Self::Flow => flow_sample(canvas, at),
+            Self::Outline => outline_sample(canvas, at),
+            Self::Working(role) => overlay::sample(canvas, role, at),
+        }
     }
-    if !proposal.deltas.is_empty() {
-        row(
-            Box::new(|c, p| marks::spikes(c, Point::new(p.x, p.y - 4.0), &[0.5 * PI, 1.17 * PI, 1.83 * PI])),
-            "Delta: in the open middle; spikes point along the three ridge flows",
-        );
-        row(
-            Box::new(|c, p| marks::doubt(c, p, 15.0, marks::DELTA_INK, marks::DELTA_DOUBT)),
-            "Dotted circle: holds the true delta with 95 % probability",
-        );
-    }
-    if !proposal.off_print.is_empty() {
-        row(Box::new(sideways_arrow), "Off the print: lies beyond this side; the place along the side means nothing");
-    }
-    if flow_shown {
-        row(Box::new(flow_sample), "Flow of the ridges; dotted where it is less sure");
-        row(Box::new(outline_sample), "Border of the usable print; what lies outside is paled");
-    }
-    for role in Role::ALL.into_iter().filter(|role| view.overlays.iter().any(|o| o.role == *role)) {
-        row(
-            Box::new(move |c, p| overlay::line(c, role, &[Point::new(p.x - 24.0, p.y), Point::new(p.x + 24.0, p.y)])),
-            role.words(),
-        );
-    }
-    rows
+}
+
+/// The signs of this picture with their words.
+fn rows(shown: &Shown, overlays: &[Overlay]) -> Vec<(Sign, String)> {
+    let more = |several: bool, words: &str| if several { words.to_owned() } else { String::new() };
+    let core = format!(
+        "Core (dot): focal point of the recurve in the flow; the hairpin opens as the recurve does. \
+         A ridge count may start from another point{}",
+        more(shown.cores > 1, ". C1 is the most certain")
+    );
+    let delta = format!(
+        "Delta (open middle): meeting point of three flows, which the spikes follow{}",
+        more(shown.deltas > 1, ". Numbered from the left")
+    );
+    let (cores, deltas) = (shown.cores > 0, shown.deltas > 0);
+    let candidates = [
+        (cores, Sign::Core, core.as_str()),
+        (cores, Sign::CoreDoubt, "Holds the true core with 95 % probability, if there is a core"),
+        (deltas, Sign::Delta, delta.as_str()),
+        (deltas, Sign::DeltaDoubt, "Holds the true delta with 95 % probability, if there is a delta"),
+        (cores || deltas, Sign::Probability, "Probability that the point is there at all"),
+        (shown.beyond, Sign::Beyond, "Expected beyond this side, not seen; the place along the side means nothing"),
+        (shown.flow, Sign::Flow, "Flow of the ridges: direction only, no ridge is traced; dotted where less sure"),
+        (shown.flow, Sign::Outline, "Border of what was read; the rest is paled and was not judged"),
+    ];
+    let fixed = candidates.into_iter().filter(|c| c.0).map(|(_, sign, words)| (sign, words.to_owned()));
+    let roles = Role::ALL.into_iter().filter(|role| overlays.iter().any(|o| o.role == *role));
+    fixed.chain(roles.map(|role| (Sign::Working(role), role.words().to_owned()))).collect()
+}
+
+fn percent_sample(canvas: &mut Canvas, at: Point) {
+    canvas.words_on_print(Point::new(at.x, at.y + 4.0), marks::PROBABILITY_SIZE, INK, Anchor::Middle, "97 %");
 }
 
 fn sideways_arrow(canvas: &mut Canvas, at: Point) {
-    canvas.open(&format!("transform=\"translate({} {}) rotate(90)\"", super::canvas::number(at.x), super::canvas::number(at.y)));
-    marks::outward_arrow(canvas, Point::new(0.0, 0.0));
+    canvas.open(&format!(
+        "transform=\"translate({} {}) rotate(90)\"",
+        super::canvas::number(at.x),
+        super::canvas::number(at.y)
+    ));
+    marks::outward_arrow(canvas, Point::new(0.0, 11.0));
     canvas.close();
 }
 

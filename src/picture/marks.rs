@@ -5,6 +5,7 @@
 //! the true point with 95 % probability is dashed for a core and dotted for a delta, and is drawn to scale.
 
 use super::canvas::{Anchor, Canvas, PAPER, Weight, number};
+use super::legend::Shown;
 use super::stage::Stage;
 use super::words::{measure, opening, percent};
 use crate::geometry::Point;
@@ -14,23 +15,31 @@ use std::f64::consts::PI;
 /// Ink of cores.
 pub(super) const CORE_INK: &str = "#0a4f8f";
 /// Ink of deltas.
-pub(super) const DELTA_INK: &str = "#b84300";
+pub(super) const DELTA_INK: &str = "#9e3700";
 /// Half the breadth of a hairpin, and its bend's radius. Drawing pixels, as all lengths here.
 const HAIRPIN: f64 = 8.0;
 /// Length of a hairpin's legs; shorter where another core is near.
 const LEGS: f64 = 19.0;
 /// Free radius in the middle of a delta, so that the ridges there stay visible.
-const OPEN_MIDDLE: f64 = 5.0;
-/// Distance from a delta to the tip of its spikes.
-const SPIKE: f64 = 27.0;
+pub(super) const OPEN_MIDDLE: f64 = 5.0;
+/// The open middle grows with the 95 % circle up to this radius, so that the circle is not hidden under the spikes.
+const WIDEST_MIDDLE: f64 = 20.0;
+/// Length of a spike.
+const SPIKE: f64 = 22.0;
 /// Half the breadth of a spike at its inner end.
-const SPIKE_BREADTH: f64 = 3.4;
+const SPIKE_BREADTH: f64 = 3.8;
 /// Distance from a point to the middle of its name.
-const NAME_DISTANCE: f64 = 32.0;
+const NAME_DISTANCE: f64 = 34.0;
+/// Room that a name needs on every side of its middle.
+const NAME_ROOM: f64 = 18.0;
 /// Height of a mark's name.
-pub(super) const NAME_SIZE: f64 = 17.0;
+const NAME_SIZE: f64 = 17.0;
+/// Height of the probability under a mark's name.
+pub(super) const PROBABILITY_SIZE: f64 = 12.0;
 /// Breadth of the margin beside the print for the words about what lies off the print.
-pub(super) const MARGIN: f64 = 40.0;
+const MARGIN: f64 = 58.0;
+/// Margin of a side that no words stand on.
+const BARE_MARGIN: f64 = 4.0;
 
 /// A hairpin with its bend around `at`, opening to `direction` (radians on the drawing).
 pub(super) fn hairpin(canvas: &mut Canvas, at: Point, direction: f64, legs: f64) {
@@ -55,13 +64,13 @@ pub(super) fn hairpin(canvas: &mut Canvas, at: Point, direction: f64, legs: f64)
     canvas.circle(at, 2.6, &format!("fill=\"{CORE_INK}\" stroke=\"{PAPER}\" stroke-width=\"1.2\""));
 }
 
-/// Three spikes around `at` (directions in radians on the drawing).
-pub(super) fn spikes(canvas: &mut Canvas, at: Point, directions: &[f64]) {
+/// Three spikes around `at` (directions in radians on the drawing) that begin `open` away from it.
+pub(super) fn spikes(canvas: &mut Canvas, at: Point, directions: &[f64], open: f64, length: f64) {
     let mut data = String::new();
     for &direction in directions {
-        let inner = at.step(direction, OPEN_MIDDLE);
+        let inner = at.step(direction, open);
         let (a, b) = (inner.step(direction + 0.5 * PI, SPIKE_BREADTH), inner.step(direction - 0.5 * PI, SPIKE_BREADTH));
-        data.push_str(&super::canvas::path_through(&[a, at.step(direction, SPIKE), b], true));
+        data.push_str(&super::canvas::path_through(&[a, at.step(direction, open + length), b], true));
     }
     canvas.path(&data, &format!("fill=\"none\" stroke=\"{PAPER}\" stroke-width=\"3.4\" stroke-linejoin=\"round\""));
     canvas.path(&data, &format!("fill=\"{DELTA_INK}\""));
@@ -78,22 +87,23 @@ pub(super) const CORE_DOUBT: &str = "stroke-dasharray=\"6 4\"";
 /// Line style of the circle around a delta.
 pub(super) const DELTA_DOUBT: &str = "stroke-dasharray=\"0.1 4.6\" stroke-linecap=\"round\"";
 
-/// Paints every core and delta that lies on the image, and their names.
-pub(super) fn points(canvas: &mut Canvas, stage: &Stage, proposal: &Proposal) {
+/// Paints every core and delta that lies on the image; returns their names, which are painted after everything that they
+/// must not be hidden by and keep clear of the places `busy`.
+pub(super) fn points(canvas: &mut Canvas, stage: &Stage, proposal: &Proposal, busy: &[Point]) -> Canvas {
     let places: Vec<Point> = (proposal.cores.iter().map(|c| Point::new(c.x, c.y)))
         .chain(proposal.deltas.iter().map(|d| Point::new(d.x, d.y)))
         .map(|p| stage.of_original(p))
         .collect();
     canvas.open("id=\"points\" clip-path=\"url(#print-edge)\"");
-    let mut names = Names { stage, places: &places, taken: Vec::new(), shown: Canvas::new() };
+    let mut names = Names { stage, places: &places, busy, taken: Vec::new(), shown: Canvas::new() };
     for (i, delta) in proposal.deltas.iter().enumerate() {
         paint_delta(canvas, stage, delta, i + 1, &mut names);
     }
     for (i, core) in proposal.cores.iter().enumerate() {
         paint_core(canvas, stage, core, i + 1, &mut names);
     }
-    canvas.append(names.shown);
     canvas.close();
+    names.shown
 }
 
 fn paint_core(canvas: &mut Canvas, stage: &Stage, core: &CoreMark, n: usize, names: &mut Names<'_>) {
@@ -101,6 +111,7 @@ fn paint_core(canvas: &mut Canvas, stage: &Stage, core: &CoreMark, n: usize, nam
     if !stage.holds(at, 0.0) {
         return;
     }
+    let name = format!("C{n}");
     let near = names.places.iter().map(|p| p.distance(at)).filter(|d| *d > 1.0).fold(f64::INFINITY, f64::min);
     canvas.open("class=\"core\"");
     canvas.hint(&core_hint(core, n));
@@ -110,10 +121,10 @@ fn paint_core(canvas: &mut Canvas, stage: &Stage, core: &CoreMark, n: usize, nam
     let direction = stage.direction(core.direction_deg);
     if direction.is_finite() {
         hairpin(canvas, at, direction, LEGS.min(0.45 * near).max(4.0));
-        names.add(at, direction + PI, &format!("C{n}"), CORE_INK);
+        names.add(at, direction + PI, &name, core.confidence, CORE_INK);
     } else {
         canvas.circle(at, 3.0, &format!("fill=\"{CORE_INK}\" stroke=\"{PAPER}\" stroke-width=\"1.5\""));
-        names.add(at, 0.5 * PI, &format!("C{n}"), CORE_INK);
+        names.add(at, 0.5 * PI, &name, core.confidence, CORE_INK);
     }
     canvas.close();
 }
@@ -125,13 +136,15 @@ fn paint_delta(canvas: &mut Canvas, stage: &Stage, delta: &DeltaMark, n: usize, 
     }
     canvas.open("class=\"delta\"");
     canvas.hint(&delta_hint(delta, n));
+    let mut open = OPEN_MIDDLE;
     if let Some(radius) = radius(stage, delta.radius_px) {
         doubt(canvas, at, radius, DELTA_INK, DELTA_DOUBT);
+        open = if radius <= WIDEST_MIDDLE { (radius + 3.0).max(OPEN_MIDDLE) } else { OPEN_MIDDLE };
     }
     let directions: Vec<f64> =
         delta.directions_deg.iter().map(|d| stage.direction(*d)).filter(|d| d.is_finite()).collect();
-    spikes(canvas, at, &directions);
-    names.add(at, widest_gap(&directions), &format!("D{n}"), DELTA_INK);
+    spikes(canvas, at, &directions, open, SPIKE);
+    names.add(at, widest_gap(&directions), &format!("D{n}"), delta.confidence, DELTA_INK);
     canvas.close();
 }
 
@@ -163,29 +176,33 @@ fn delta_hint(delta: &DeltaMark, n: usize) -> String {
 struct Names<'a> {
     stage: &'a Stage,
     places: &'a [Point],
+    busy: &'a [Point],
     taken: Vec<Point>,
     shown: Canvas,
 }
 
 impl Names<'_> {
-    fn add(&mut self, at: Point, wanted: f64, name: &str, ink: &str) {
+    fn add(&mut self, at: Point, wanted: f64, name: &str, probability: f64, ink: &str) {
         let turns = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0];
         let candidates = turns.map(|eighth| at.step(wanted + eighth * 0.25 * PI, NAME_DISTANCE));
         let free = |p: &Point| {
-            self.stage.holds(*p, 14.0)
-                && self.taken.iter().all(|t| t.distance(*p) > 26.0)
-                && self.places.iter().all(|q| q.distance(*p) > 22.0)
+            self.stage.holds(*p, NAME_ROOM)
+                && self.taken.iter().all(|t| t.distance(*p) > 32.0)
+                && self.places.iter().chain(self.busy).all(|q| q.distance(*p) > 22.0)
         };
         let middle = candidates.iter().copied().find(free).unwrap_or(candidates[0]);
         let middle = self.inside(middle);
         self.taken.push(middle);
-        let base = Point::new(middle.x, middle.y + 0.36 * NAME_SIZE);
+        let base = Point::new(middle.x, middle.y + 1.0);
         self.shown.words_on_print(base, NAME_SIZE, ink, Anchor::Middle, name);
+        let below = Point::new(base.x, base.y + 1.05 * PROBABILITY_SIZE);
+        self.shown.words_on_print(below, PROBABILITY_SIZE, ink, Anchor::Middle, &percent(probability));
     }
 
     fn inside(&self, p: Point) -> Point {
         let Stage { corner, width, height, .. } = *self.stage;
-        let clamp = |v: f64, low: f64, length: f64| v.max(low + 14.0).min((low + length - 14.0).max(low + 14.0));
+        let clamp =
+            |v: f64, low: f64, length: f64| v.max(low + NAME_ROOM).min((low + length - NAME_ROOM).max(low + NAME_ROOM));
         Point::new(clamp(p.x, corner.x, width), clamp(p.y, corner.y, height))
     }
 }
@@ -204,7 +221,7 @@ fn beyond(stage: &Stage, proposal: &Proposal) -> Vec<(Beyond, String)> {
     let mut notes: Vec<(Beyond, String)> = proposal
         .off_print
         .iter()
-        .map(|words| (side_named(words), format!("{} off the print", words.trim())))
+        .map(|words| (side_named(words), format!("{} expected off the print", words.trim())))
         .collect();
     let named = (proposal.cores.iter().enumerate().map(|(i, c)| (format!("core C{}", i + 1), Point::new(c.x, c.y))))
         .chain(proposal.deltas.iter().enumerate().map(|(i, d)| (format!("delta D{}", i + 1), Point::new(d.x, d.y))));
@@ -243,6 +260,33 @@ fn side_of(stage: &Stage, p: Point) -> Beyond {
     excess.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).map_or(Beyond::Below, |e| e.1)
 }
 
+/// Free room around the print, drawing pixels.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Margins {
+    pub(super) left: f64,
+    pub(super) right: f64,
+    pub(super) above: f64,
+    pub(super) below: f64,
+}
+
+/// The room that the notes about what lies off the print need on each side.
+pub(super) fn margins(stage: &Stage, proposal: &Proposal) -> Margins {
+    let notes = beyond(stage, proposal);
+    let of = |side: Beyond| if notes.iter().any(|n| n.0 == side) { MARGIN } else { BARE_MARGIN };
+    Margins { left: of(Beyond::Left), right: of(Beyond::Right), above: of(Beyond::Above), below: of(Beyond::Below) }
+}
+
+/// What of the proposal is drawn, for the legend.
+pub(super) fn shown(stage: &Stage, proposal: &Proposal, flow: bool) -> Shown {
+    let on_print = |x: f64, y: f64| stage.holds(stage.of_original(Point::new(x, y)), 0.0);
+    Shown {
+        cores: proposal.cores.iter().filter(|c| on_print(c.x, c.y)).count(),
+        deltas: proposal.deltas.iter().filter(|d| on_print(d.x, d.y)).count(),
+        beyond: !beyond(stage, proposal).is_empty(),
+        flow,
+    }
+}
+
 /// Writes what lies off the print beside its border, with an arrow that points outward.
 pub(super) fn off_print(canvas: &mut Canvas, stage: &Stage, proposal: &Proposal) {
     let notes = beyond(stage, proposal);
@@ -267,7 +311,7 @@ fn border_note(canvas: &mut Canvas, stage: &Stage, side: Beyond, words: &str) {
     const SIZE: f64 = 15.0;
     let Stage { corner, width, height, .. } = *stage;
     let (middle_x, middle_y) = (corner.x + 0.5 * width, corner.y + 0.5 * height);
-    let gap = 0.5 * PLATE + 4.0;
+    let gap = 0.5 * PLATE + 3.0;
     let (at, turn) = match side {
         Beyond::Left => (Point::new(corner.x - gap, middle_y), -90.0),
         Beyond::Right => (Point::new(corner.x + width + gap, middle_y), 90.0),
@@ -275,8 +319,8 @@ fn border_note(canvas: &mut Canvas, stage: &Stage, side: Beyond, words: &str) {
         Beyond::Below => (Point::new(middle_x, corner.y + height + gap), 180.0),
     };
     let most = if matches!(side, Beyond::Left | Beyond::Right) { height } else { width }.max(300.0) - 60.0;
-    let fitting = (most / measure(words, SIZE).max(1.0)).min(1.0) * SIZE;
-    let length = measure(words, fitting) + 52.0;
+    let fitting = (most / (1.1 * measure(words, SIZE)).max(1.0)).min(1.0) * SIZE;
+    let length = 1.1 * measure(words, fitting) + 20.0;
     // In the note's own frame the words run to the right and the arrow points up, away from the print.
     canvas.open(&format!("transform=\"translate({} {}) rotate({})\"", number(at.x), number(at.y), number(turn)));
     canvas.rect(
@@ -285,9 +329,7 @@ fn border_note(canvas: &mut Canvas, stage: &Stage, side: Beyond, words: &str) {
         PLATE,
         &format!("rx=\"4\" fill=\"{PAPER}\" stroke=\"{DELTA_INK}\" stroke-width=\"1.4\""),
     );
-    for x in [-0.5 * length + 13.0, 0.5 * length - 13.0] {
-        outward_arrow(canvas, Point::new(x, 0.0));
-    }
+    outward_arrow(canvas, Point::new(0.0, -0.5 * PLATE - 1.0));
     if side == Beyond::Below {
         canvas.open("transform=\"rotate(180)\"");
     }
@@ -298,13 +340,10 @@ fn border_note(canvas: &mut Canvas, stage: &Stage, side: Beyond, words: &str) {
     canvas.close();
 }
 
-/// A small arrow upward, its middle at `at`.
+/// A broad arrow upward that stands on `at`.
 pub(super) fn outward_arrow(canvas: &mut Canvas, at: Point) {
-    let (x, y) = (number(at.x), number(at.y - 8.0));
-    canvas.path(
-        &format!("M{x} {y}l6 8h-3.6v8h-4.8v-8h-3.6Z"),
-        &format!("fill=\"{DELTA_INK}\""),
-    );
+    let (x, y) = (number(at.x), number(at.y - 23.0));
+    canvas.path(&format!("M{x} {y}l15 13h-9v10h-12v-10h-9Z"), &format!("fill=\"{DELTA_INK}\""));
 }
 
 /// The points as they appear on a thumbnail: a short line from the core the way it opens, and three short lines from

@@ -61,11 +61,10 @@ pub struct PictureView<'a> {
 pub struct PictureSettings {
     /// Longest side of the print in the drawing. Default 900; 200 to 4000.
     pub longest_side: f64,
-    /// Distance between neighbouring flow strokes. Default 30: one stroke for about three ridges of a rolled print
-    /// of 800 pixels, so that the ridges stay visible between them. 8 to 200.
+    /// Least distance between neighbouring flow strokes. Default 30: one stroke for about three ridges of a rolled print
+    /// of 800 pixels. On enlarged prints the strokes stand up to twice as far apart, so that ridges stay visible between
+    /// them. 8 to 200.
     pub flow_spacing: f64,
-    /// Length of a flow stroke. Default 19; 4 to 200.
-    pub flow_length: f64,
     /// Most references that are written out; further ones are counted. Default 8; 1 to 50.
     pub references_shown: usize,
     /// Longest file name in characters before it is shortened in the middle. Default 96 (two lines); 16 to 400.
@@ -74,7 +73,7 @@ pub struct PictureSettings {
 
 impl Default for PictureSettings {
     fn default() -> Self {
-        Self { longest_side: 900.0, flow_spacing: 30.0, flow_length: 19.0, references_shown: 8, name_length: 96 }
+        Self { longest_side: 900.0, flow_spacing: 30.0, references_shown: 8, name_length: 96 }
     }
 }
 
@@ -89,7 +88,6 @@ impl PictureSettings {
         };
         within("longest side", self.longest_side, 200.0, 4000.0)?;
         within("flow spacing", self.flow_spacing, 8.0, 200.0)?;
-        within("flow length", self.flow_length, 4.0, 200.0)?;
         within("references shown", self.references_shown as f64, 1.0, 50.0)?;
         within("name length", self.name_length as f64, 16.0, 400.0)
     }

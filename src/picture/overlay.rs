@@ -24,14 +24,8 @@ pub enum Role {
 
 impl Role {
     /// All roles in painting order, so that lines which decide lie on top.
-    pub(super) const ALL: [Role; 6] = [
-        Role::TypeLine,
-        Role::CutRecurve,
-        Role::CountedRidge,
-        Role::TracedRidge,
-        Role::DeltaLine,
-        Role::CountLine,
-    ];
+    pub(super) const ALL: [Role; 6] =
+        [Role::TypeLine, Role::CutRecurve, Role::CountedRidge, Role::TracedRidge, Role::DeltaLine, Role::CountLine];
 
     /// The words of the legend.
     pub(super) fn words(self) -> &'static str {
@@ -118,6 +112,8 @@ impl Overlay {
 const TICK: f64 = 7.0;
 /// Height of a tick's number.
 const TICK_NUMBER: f64 = 11.5;
+/// Most chevrons on one line.
+const MOST_CHEVRONS: f64 = 100.0;
 /// Distance from one chevron of a traced ridge to the next.
 const CHEVRONS: f64 = 70.0;
 
@@ -131,7 +127,8 @@ pub(super) fn paint(canvas: &mut Canvas, stage: &Stage, frame: &Frame, overlays:
     for role in Role::ALL {
         for overlay in overlays.iter().filter(|o| o.role == role) {
             if let Shape::Line(points) = &overlay.shape {
-                let drawn: Vec<Point> = points.iter().map(|p| place(*p)).filter(|p| p.x.is_finite() && p.y.is_finite()).collect();
+                let drawn: Vec<Point> =
+                    points.iter().map(|p| place(*p)).filter(|p| p.x.is_finite() && p.y.is_finite()).collect();
                 line(canvas, role, &drawn);
             }
         }
@@ -141,7 +138,13 @@ pub(super) fn paint(canvas: &mut Canvas, stage: &Stage, frame: &Frame, overlays:
         if let Shape::Label { at, text } = &overlay.shape {
             let at = place(*at);
             if stage.holds(at, 0.0) {
-                canvas.words_on_print(Point::new(at.x + 7.0, at.y - 7.0), 14.0, overlay.role.look().ink, Anchor::Start, text);
+                canvas.words_on_print(
+                    Point::new(at.x + 7.0, at.y - 7.0),
+                    14.0,
+                    overlay.role.look().ink,
+                    Anchor::Start,
+                    text,
+                );
             }
         }
     }
@@ -187,24 +190,50 @@ pub(super) fn line(canvas: &mut Canvas, role: Role, points: &[Point]) {
     }
 }
 
+/// One line of a role with what belongs to it, for the legend.
+pub(super) fn sample(canvas: &mut Canvas, role: Role, at: Point) {
+    line(canvas, role, &[Point::new(at.x - 24.0, at.y), Point::new(at.x + 24.0, at.y)]);
+    match role {
+        Role::CountLine => {
+            for x in [-12.0, 0.0, 12.0] {
+                let (top, bottom) = (Point::new(at.x + x, at.y - TICK), Point::new(at.x + x, at.y + TICK));
+                canvas.haloed(&path_through(&[top, bottom], false), 2.2, role.look().ink, "");
+            }
+        }
+        Role::CutRecurve => cross(canvas, at, 0.0, role.look().ink),
+        _ => {}
+    }
+}
+
 /// Small open arrows along a line that show which way it was followed.
 fn chevrons(canvas: &mut Canvas, points: &[Point], ink: &str) {
     let total: f64 = points.windows(2).map(|w| w[0].distance(w[1])).sum();
     if !total.is_finite() || total <= 0.0 {
         return;
     }
-    let (mut next, mut walked, mut data) = (0.5 * CHEVRONS.min(total), 0.0, String::new());
+    // A line far longer than any drawing, as a broken file might hold, still gets a bounded number.
+    let apart = CHEVRONS.max(total / MOST_CHEVRONS);
+    let (mut next, mut walked, mut data) = (0.5 * apart.min(total), 0.0, String::new());
     for w in points.windows(2) {
         let length = w[0].distance(w[1]);
         while length > 0.0 && next <= walked + length {
             let at = w[0].lerp(w[1], (next - walked) / length);
             let back = w[0].direction_to(w[1]) + PI;
             data.push_str(&path_through(&[at.step(back + 0.6, 8.0), at, at.step(back - 0.6, 8.0)], false));
-            next += CHEVRONS;
+            next += apart;
         }
         walked += length;
     }
     canvas.haloed(&data, 2.0, ink, "stroke-linecap=\"round\"");
+}
+
+/// Where ticks stand on the drawing, for names that should not cover them.
+pub(super) fn tick_places(stage: &Stage, frame: &Frame, overlays: &[Overlay]) -> Vec<Point> {
+    let place = |o: &Overlay| match o.shape {
+        Shape::Tick { at, .. } => Some(stage.of_original(frame.apply(at))),
+        _ => None,
+    };
+    overlays.iter().filter_map(place).collect()
 }
 
 /// Ticks with their numbers on alternate sides; a number that would touch the one before on its side is left out.

@@ -5,7 +5,7 @@ use super::canvas::{Anchor, Canvas, INK, PAPER, QUIET, Weight};
 use super::words;
 use crate::geometry::Point;
 use crate::impression::Impression;
-use crate::proposal::{ADVISORY, General, Hand, Proposal, Reading, Status};
+use crate::proposal::{ADVISORY, General, Hand, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, Status};
 
 /// Width of the column in drawing pixels.
 pub(super) const WIDTH: f64 = 450.0;
@@ -19,20 +19,19 @@ const TITLE: f64 = 27.0;
 const BAR: f64 = 120.0;
 
 /// A column that grows downward.
-struct Column {
-    canvas: Canvas,
+struct Column<'a> {
+    canvas: &'a mut Canvas,
     left: f64,
     y: f64,
 }
 
-impl Column {
+impl Column<'_> {
     fn paragraph(&mut self, text: &str, size: f64, weight: Weight, ink: &str) {
         self.indented(text, 0.0, size, weight, ink);
     }
 
     fn indented(&mut self, text: &str, indent: f64, size: f64, weight: Weight, ink: &str) {
-        // Bold letters are about a tenth broader.
-        let room = (WIDTH - indent) / if weight == Weight::Bold { 1.1 } else { 1.0 };
+        let room = (WIDTH - indent) / if weight == Weight::Bold { words::BOLD } else { 1.0 };
         for line in words::wrap(text, size, room) {
             self.y += 1.32 * size;
             self.canvas.words(Point::new(self.left + indent, self.y), size, weight, ink, Anchor::Start, &line);
@@ -47,46 +46,68 @@ impl Column {
         self.y += 3.0;
     }
 
-    /// A probability as a bar and in digits on the current line's height.
+    /// A probability as a bar and in digits beside the next line of running text.
     fn bar(&mut self, probability: f64, strong: bool) {
         let share = if probability.is_finite() { probability.clamp(0.0, 1.0) } else { 0.0 };
-        let at = Point::new(self.left, self.y + 5.0);
+        let at = Point::new(self.left, self.y + 1.32 * TEXT - 10.5);
         self.canvas.rect(at, BAR, 11.0, &format!("fill=\"{PAPER}\" stroke=\"{INK}\" stroke-width=\"1\""));
         let fill = if strong { INK } else { "#8a8a8a" };
         self.canvas.rect(at, BAR * share, 11.0, &format!("fill=\"{fill}\""));
-        self.canvas.words(Point::new(self.left + BAR + 10.0, at.y + 10.5), TEXT, Weight::Bold, INK, Anchor::Start, &words::percent(probability));
+        self.canvas.words(
+            Point::new(self.left + BAR + 10.0, at.y + 10.5),
+            TEXT,
+            Weight::Bold,
+            INK,
+            Anchor::Start,
+            &words::percent(probability),
+        );
     }
 }
 
-/// Writes the column with its top at `at`; returns it and the height it takes.
-pub(super) fn column(print: &Impression, proposal: &Proposal, settings: &PictureSettings, at: Point) -> (Canvas, f64) {
-    let mut column = Column { canvas: Canvas::new(), left: at.x, y: at.y };
+/// Writes the column with its top at `at` beside a print shown `enlarged` times the size of the original image; returns the height it takes.
+pub(super) fn column(
+    canvas: &mut Canvas,
+    print: &Impression,
+    proposal: &Proposal,
+    settings: &PictureSettings,
+    enlarged: f64,
+    at: Point,
+) -> f64 {
+    let mut column = Column { canvas, left: at.x, y: at.y };
     column.canvas.open("id=\"words\"");
     verdict(&mut column, proposal);
     references(&mut column, proposal, settings);
     reasons(&mut column, proposal);
     points(&mut column, proposal);
-    about(&mut column, print, proposal, settings);
+    about(&mut column, print, proposal, settings, enlarged);
     column.canvas.close();
-    (column.canvas, column.y - at.y + 8.0)
+    column.y - at.y + 8.0
 }
 
 /// The proposal or the abstention, and the advisory line right below it.
-fn verdict(column: &mut Column, proposal: &Proposal) {
+fn verdict(column: &mut Column<'_>, proposal: &Proposal) {
     match (proposal.status, &proposal.pattern) {
         (Status::Proposed, Some(reading)) => {
             column.paragraph("PROPOSED PATTERN", SMALL, Weight::Bold, QUIET);
             column.paragraph(&headline(proposal, reading), TITLE, Weight::Bold, INK);
-            column.y += 4.0;
+            column.y += 8.0;
             column.bar(reading.probability, true);
-            column.y += 22.0;
-            if let Some(open) = words::unsettled(reading) {
-                column.paragraph(open, TEXT, Weight::Plain, INK);
+            let beside = BAR + 24.0 + words::BOLD * words::measure(&words::percent(reading.probability), TEXT);
+            column.indented("probability (program's estimate)", beside, SMALL, Weight::Plain, QUIET);
+            column.y += 6.0;
+            if reading.probability < 0.5 {
+                let warning = "Below one half: the other readings together are more probable.";
+                column.paragraph(warning, TEXT, Weight::Bold, INK);
+            }
+            if let Some(line) = words::settled(reading) {
+                column.paragraph(&line, TEXT, Weight::Plain, INK);
             }
         }
         _ => {
             column.paragraph("NO PROPOSAL", SMALL, Weight::Bold, QUIET);
             column.paragraph("Abstained", TITLE, Weight::Bold, INK);
+            let meaning = "The print did not allow a reading. This is no finding about the finger.";
+            column.paragraph(meaning, TEXT, Weight::Plain, INK);
         }
     }
     if proposal.status == Status::Proposed {
@@ -102,28 +123,35 @@ fn headline(proposal: &Proposal, reading: &Reading) -> String {
     match hand {
         Some(Hand::Ulnar) => format!("Ulnar loop, {slant}"),
         Some(Hand::Radial) => format!("Radial loop, {slant}"),
-        None => words::reading(reading),
+        None => words::pattern_of(reading).to_owned(),
     }
 }
 
-fn facts(column: &mut Column, proposal: &Proposal) {
+fn facts(column: &mut Column<'_>, proposal: &Proposal) {
     let lines = proposal.loop_.iter().flat_map(words::loop_lines).chain(words::whorl_lines(proposal));
     for line in lines {
         column.paragraph(&line, TEXT, Weight::Plain, INK);
     }
     if let Some(card) = &proposal.card_notation {
-        let corner = card.upper_right.as_ref().map(|m| format!(", upper right {m}")).unwrap_or_default();
-        column.paragraph(&format!("On the card: below {}{corner}.", card.below), TEXT, Weight::Plain, INK);
+        let corner = card.upper_right.as_ref().map(|m| format!(", {m} in the upper right corner")).unwrap_or_default();
+        column.paragraph(
+            &format!("If confirmed, on the card: {} below{corner}.", card.below),
+            TEXT,
+            Weight::Plain,
+            INK,
+        );
     }
     if let Some(code) = &proposal.ncic {
-        column.paragraph(&format!("NCIC code {code}."), TEXT, Weight::Plain, INK);
+        column.paragraph(&format!("If confirmed, NCIC code: {code}."), TEXT, Weight::Plain, INK);
     }
 }
 
 /// The advisory line in a frame.
-fn advisory(column: &mut Column) {
+fn advisory(column: &mut Column<'_>) {
     const SIZE: f64 = 14.5;
-    let lines = words::wrap(ADVISORY, SIZE, (WIDTH - 24.0) / 1.1);
+    // A line a sentence.
+    let sentences = ADVISORY.split_inclusive(". ");
+    let lines: Vec<String> = sentences.flat_map(|s| words::wrap(s, SIZE, (WIDTH - 24.0) / words::BOLD)).collect();
     let height = 1.32 * SIZE * lines.len() as f64 + 14.0;
     column.y += 12.0;
     column.canvas.rect(
@@ -140,23 +168,43 @@ fn advisory(column: &mut Column) {
     column.y += height;
 }
 
-fn references(column: &mut Column, proposal: &Proposal, settings: &PictureSettings) {
-    if proposal.references.is_empty() {
+fn references(column: &mut Column<'_>, proposal: &Proposal, settings: &PictureSettings) {
+    let listed = proposal.pattern.map_or(0.0, |r| r.probability)
+        + proposal.references.iter().map(|r| r.probability).sum::<f64>();
+    if proposal.references.is_empty() && proposal.pattern.is_none() {
         return;
     }
-    column.heading("IT MIGHT ALSO BE");
+    column.heading("IT MIGHT ALSO BE (probability)");
+    if proposal.references.is_empty() {
+        let least = words::percent(LEAST_REFERENCE_PROBABILITY);
+        column.paragraph(&format!("No other reading reaches {least}."), SMALL, Weight::Plain, INK);
+    }
     for reading in proposal.references.iter().take(settings.references_shown) {
         column.bar(reading.probability, false);
-        column.indented(&words::reading(reading), BAR + 88.0, TEXT, Weight::Plain, INK);
+        column.indented(&words::reading(reading), BAR + 90.0, TEXT, Weight::Plain, INK);
         column.y += 3.0;
     }
     let more = proposal.references.len().saturating_sub(settings.references_shown);
     if more > 0 {
-        column.paragraph(&format!("and {more} further readings, each less probable"), SMALL, Weight::Plain, QUIET);
+        column.paragraph(
+            &format!("and {more} further readings, none more probable than these"),
+            SMALL,
+            Weight::Plain,
+            INK,
+        );
+    }
+    // Half a percent: less would be written as none.
+    if listed.is_finite() && 1.0 - listed >= 0.005 {
+        column.paragraph(
+            &format!("Every reading not listed, together: {}", words::percent(1.0 - listed)),
+            SMALL,
+            Weight::Plain,
+            INK,
+        );
     }
 }
 
-fn reasons(column: &mut Column, proposal: &Proposal) {
+fn reasons(column: &mut Column<'_>, proposal: &Proposal) {
     column.heading(if proposal.status == Status::Abstained { "WHY NO PATTERN IS PROPOSED" } else { "WHY" });
     if proposal.reasons.is_empty() {
         column.paragraph("No reason was recorded.", TEXT, Weight::Plain, QUIET);
@@ -168,43 +216,61 @@ fn reasons(column: &mut Column, proposal: &Proposal) {
     }
 }
 
-fn points(column: &mut Column, proposal: &Proposal) {
+fn points(column: &mut Column<'_>, proposal: &Proposal) {
     if proposal.cores.is_empty() && proposal.deltas.is_empty() && proposal.off_print.is_empty() {
         return;
     }
-    column.heading("POINTS (pixels of the original image)");
+    column.heading(if proposal.status == Status::Abstained {
+        "POINTS SEEN, NOT ENOUGH FOR A PROPOSAL"
+    } else {
+        "POINTS (pixels from the top left of the original image)"
+    });
     for (i, core) in proposal.cores.iter().enumerate() {
         let line = format!(
-            "C{}: core at {:.0}, {:.0}, within {:.1} px; opens {}; {}",
-            i + 1, core.x, core.y, core.radius_px, words::opening(core), words::percent(core.confidence)
+            "C{}: core, probability {}, opens {}; at {:.0}, {:.0}, with 95 % within {:.1} px",
+            i + 1,
+            words::percent(core.confidence),
+            words::opening(core),
+            core.x,
+            core.y,
+            core.radius_px
         );
         column.paragraph(&line, SMALL, Weight::Plain, INK);
     }
     for (i, delta) in proposal.deltas.iter().enumerate() {
         let line = format!(
-            "D{}: delta at {:.0}, {:.0}, within {:.1} px; {}",
-            i + 1, delta.x, delta.y, delta.radius_px, words::percent(delta.confidence)
+            "D{}: delta, probability {}; at {:.0}, {:.0}, with 95 % within {:.1} px",
+            i + 1,
+            words::percent(delta.confidence),
+            delta.x,
+            delta.y,
+            delta.radius_px
         );
         column.paragraph(&line, SMALL, Weight::Plain, INK);
     }
     for words in &proposal.off_print {
-        column.paragraph(&format!("Off the print: {words}"), SMALL, Weight::Plain, INK);
+        column.paragraph(&format!("Expected off the print, not seen: {words}"), SMALL, Weight::Plain, INK);
     }
 }
 
-fn about(column: &mut Column, print: &Impression, proposal: &Proposal, settings: &PictureSettings) {
+fn about(column: &mut Column<'_>, print: &Impression, proposal: &Proposal, settings: &PictureSettings, enlarged: f64) {
     column.heading("THE PRINT");
-    column.paragraph(&words::finger(proposal.finger), TEXT, Weight::Bold, INK);
+    let stated = if proposal.finger.is_some() { ", as stated with the print" } else { "" };
+    column.paragraph(&format!("{}{stated}", words::finger(proposal.finger)), TEXT, Weight::Bold, INK);
     column.paragraph(&words::shorten(&proposal.source, settings.name_length), SMALL, Weight::Plain, INK);
     if let Some(part) = &proposal.part {
         column.paragraph(&format!("Part: {}", words::shorten(part, settings.name_length)), SMALL, Weight::Plain, INK);
     }
     let image = &proposal.image;
-    column.paragraph(&format!("{} x {} px; {}", image.width_px, image.height_px, words::scale(image.ppi, image.ppi_from)), SMALL, Weight::Plain, INK);
+    column.paragraph(&format!("Image: {} x {} px", image.width_px, image.height_px), SMALL, Weight::Plain, INK);
+    column.paragraph(&words::scale(image.ppi, image.ppi_from), SMALL, Weight::Plain, INK);
+    column.paragraph(&words::enlargement(enlarged), SMALL, Weight::Plain, INK);
     if let Some(field) = &proposal.field {
         let line = format!(
-            "Ridges on {} of the image, {:.1} px apart; coherence of the flow {:.2}",
-            words::percent(field.foreground_fraction), field.ridge_period_px, field.coherence
+            "Ridges read on {} of the image, {:.1} px apart; coherence {:.2} (0 no flow, 1 parallel ridges)",
+            words::percent(field.foreground_fraction),
+            field.ridge_period_px,
+            field.coherence
         );
         column.paragraph(&line, SMALL, Weight::Plain, INK);
     }

@@ -42,7 +42,7 @@ impl Stage {
     }
 
     /// The place on the original image that a place on the drawing shows.
-    pub(super) fn to_original(&self, p: Point) -> Point {
+    pub(super) fn original_under(&self, p: Point) -> Point {
         let own = Point::new((p.x - self.corner.x) / self.scale - 0.5, (p.y - self.corner.y) / self.scale - 0.5);
         self.to_original.apply(own)
     }

@@ -1,18 +1,23 @@
 //! The result in the trade's words, and the breaking of words into lines.
 
+use crate::geometry::wrap_direction;
 use crate::impression::PpiFrom;
 use crate::proposal::{CoreMark, General, Hand, LoopFacts, Proposal, Reading, RidgeCount, Side, Subclass, Tracing};
-use crate::geometry::wrap_direction;
 
 /// A reading in words, as in "Plain whorl, inner tracing". What is not settled is left out.
 pub(super) fn reading(reading: &Reading) -> String {
-    let mut words = pattern(reading.general, reading.subclass).to_owned();
+    let mut words = pattern_of(reading).to_owned();
     if let Some(tracing) = reading.tracing {
         words.push_str(", ");
         words.push_str(tracing_name(tracing));
         words.push_str(" tracing");
     }
     words
+}
+
+/// Class and subclass of a reading in words, without its tracing.
+pub(super) fn pattern_of(reading: &Reading) -> &'static str {
+    pattern(reading.general, reading.subclass)
 }
 
 /// General class and subclass in words.
@@ -44,7 +49,7 @@ pub(super) fn class_name(general: General) -> &'static str {
     }
 }
 
-fn tracing_name(tracing: Tracing) -> &'static str {
+pub(super) fn tracing_name(tracing: Tracing) -> &'static str {
     match tracing {
         Tracing::I => "inner",
         Tracing::M => "meeting",
@@ -52,13 +57,15 @@ fn tracing_name(tracing: Tracing) -> &'static str {
     }
 }
 
-/// What is not settled about the preferred reading, so that silence is not read as an answer.
-pub(super) fn unsettled(reading: &Reading) -> Option<&'static str> {
-    match (reading.general, reading.subclass, reading.tracing) {
-        (General::Au, None, _) => Some("Plain or tented: not settled."),
-        (General::Wu, None, None) => Some("Subtype and tracing: not settled."),
-        (General::Wu, None, Some(_)) => Some("Subtype: not settled."),
-        (General::Wu, Some(_), None) => Some("Tracing: not settled."),
+/// What the headline leaves open, and the tracing: silence must not be read as an answer.
+pub(super) fn settled(reading: &Reading) -> Option<String> {
+    let tracing = reading.tracing.map(tracing_name);
+    match (reading.general, reading.subclass, tracing) {
+        (General::Au, None, _) => Some("Plain or tented: not settled.".to_owned()),
+        (General::Wu, None, None) => Some("Subtype and tracing: not settled.".to_owned()),
+        (General::Wu, None, Some(t)) => Some(format!("Subtype: not settled. Tracing: {t}.")),
+        (General::Wu, Some(_), None) => Some("Tracing: not settled.".to_owned()),
+        (_, _, Some(t)) => Some(format!("Tracing: {t}.")),
         _ => None,
     }
 }
@@ -70,20 +77,18 @@ pub(super) fn loop_lines(facts: &LoopFacts) -> Vec<String> {
         Side::Right => "right",
     };
     let hand = match facts.hand {
-        Some(Hand::Ulnar) => "Ulnar: opens toward the little finger",
-        Some(Hand::Radial) => "Radial: opens toward the thumb",
-        None => "Ulnar or radial: not said without the finger; opens",
+        Some(Hand::Ulnar) => "on the stated hand that is toward the little finger",
+        Some(Hand::Radial) => "on the stated hand that is toward the thumb",
+        None => "ulnar or radial cannot be said without the finger",
     };
     let count = match facts.ridge_count {
-        Some(count) => format!("Ridge count {}.", count_words(count)),
+        Some(RidgeCount { best, min, max }) if min == max => format!("Ridge count: {best}."),
+        Some(RidgeCount { best, min, max }) => {
+            format!("Ridge count: {best}; {min} to {max} within the doubt in delta and core.")
+        }
         None => "Ridge count: not counted.".to_owned(),
     };
-    let flow = if facts.hand.is_some() { format!("{hand} ({side} of the image).") } else { format!("{hand} to the {side} of the image.") };
-    vec![flow, count]
-}
-
-fn count_words(count: RidgeCount) -> String {
-    if count.min == count.max { format!("{}", count.best) } else { format!("{} ({} to {})", count.best, count.min, count.max) }
+    vec![format!("Opens to the {side} of the image; {hand}."), count]
 }
 
 /// Delta line and tracing of a whorl, as far as they were read.
@@ -91,16 +96,21 @@ pub(super) fn whorl_lines(proposal: &Proposal) -> Vec<String> {
     let Some(whorl) = proposal.whorl else { return Vec::new() };
     let mut lines = Vec::new();
     if let Some(cut) = whorl.recurves_cut {
-        lines.push(format!("The line between the deltas cuts {cut} {}.", if cut == 1 { "recurve" } else { "recurves" }));
+        lines.push(format!(
+            "The line between the deltas cuts {cut} recurving {}.",
+            if cut == 1 { "ridge" } else { "ridges" }
+        ));
     }
     if let Some(clearance) = whorl.clearance_ridges.filter(|c| *c > 0.0) {
-        lines.push(format!("It passes the nearest recurve at a distance of {clearance:.1} ridges."));
+        lines.push(format!(
+            "The line between the deltas passes the nearest recurving ridge {clearance:.1} ridges away."
+        ));
     }
     if let Some(t) = whorl.tracing {
-        let between = if t.min == t.max { format!("{}", t.ridges_between) } else { format!("{} ({} to {})", t.ridges_between, t.min, t.max) };
+        let range = if t.min == t.max { String::new() } else { format!("; {} to {} within the doubt", t.min, t.max) };
         let p = t.probabilities;
-        lines.push(format!("Ridges between tracing and right delta: {between}."));
-        lines.push(format!("Inner {}, meeting {}, outer {}.", percent(p.I), percent(p.M), percent(p.O)));
+        lines.push(format!("Ridges between the tracing and the right delta: {}{range}.", t.ridges_between));
+        lines.push(format!("Probability inner {}, meeting {}, outer {}.", percent(p.I), percent(p.M), percent(p.O)));
     }
     lines
 }
@@ -123,9 +133,20 @@ pub(super) fn scale(ppi: Option<f64>, from: PpiFrom) -> String {
         (Some(ppi), PpiFrom::Record) => format!("{ppi:.0} ppi, from the fingerprint record"),
         (Some(ppi), PpiFrom::Option) => format!("{ppi:.0} ppi, as given by the operator"),
         (Some(ppi), PpiFrom::Ridges) => {
-            format!("about {ppi:.0} ppi, guessed from the distance of the ridges; lengths in millimetres are unknown")
+            format!("About {ppi:.0} ppi, guessed from the distance of the ridges; lengths in millimetres are unknown")
         }
-        (None, _) => "Scale unknown; lengths in millimetres are unknown".to_owned(),
+        (None, _) => "Scale unknown: lengths in millimetres are unknown".to_owned(),
+    }
+}
+
+/// How many times its size the print is shown, and what that means for reading detail on the picture.
+pub(super) fn enlargement(scale: f64) -> String {
+    if scale > 1.05 {
+        format!("Shown {scale:.1} times its size; what lies between its pixels is interpolated, not recorded.")
+    } else if scale < 0.95 {
+        format!("Shown at {scale:.2} of its size; judge fine ridge detail on the original image.")
+    } else {
+        "Shown at its own size.".to_owned()
     }
 }
 
@@ -146,7 +167,8 @@ pub(super) fn percent(probability: f64) -> String {
 
 /// Where a core's recurve opens to, in words an examiner would use for a print held upright.
 pub(super) fn opening(core: &CoreMark) -> &'static str {
-    const SECTORS: [&str; 8] = ["right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right"];
+    const SECTORS: [&str; 8] =
+        ["right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right"];
     if !core.direction_deg.is_finite() {
         return "an unknown side";
     }
@@ -168,6 +190,9 @@ pub(super) fn shorten(name: &str, longest: usize) -> String {
     short.extend(&letters[letters.len() - tail..]);
     short
 }
+
+/// How much broader bold letters are than plain ones, about.
+pub(super) const BOLD: f64 = 1.12;
 
 /// Breaks text into lines of at most `width` drawing pixels at font size `size`. A word longer than a line is broken
 /// inside, so that a file name without spaces stays on the sheet.
@@ -195,8 +220,13 @@ fn pieces(word: &str, size: f64, width: f64) -> Vec<String> {
     for c in word.chars() {
         piece.push(c);
         if measure(&piece, size) > width && piece.chars().count() > 1 {
-            piece.pop();
-            pieces.push(std::mem::replace(&mut piece, c.to_string()));
+            // Rather after a sign that parts names than inside a name, unless that leaves the line half empty.
+            let least = piece.len() / 2;
+            let last = piece.len() - c.len_utf8();
+            let parted = piece[..last].rfind(['/', '\\', '_', '-', '.', '\u{2026}']).filter(|i| *i >= least);
+            let end = parted.map_or(last, |i| i + piece[i..].chars().next().map_or(0, char::len_utf8));
+            let rest = piece.split_off(end);
+            pieces.push(std::mem::replace(&mut piece, rest));
         }
     }
     pieces.push(piece);

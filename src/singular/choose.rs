@@ -24,15 +24,17 @@ pub struct PointWeights {
 }
 
 /// Names of the evidence for one point, in the order of the weights.
-pub const FEATURES: [&str; 9] = [
-    "logarithm of persistence",
+pub const FEATURES: [&str; 11] = [
+    "persistence",
     "clarity",
     "ring error",
-    "ring error squared",
+    "ring error, persistent",
+    "ring error, fleeting",
     "partner close",
-    "near border",
+    "near border, fleeting",
+    "near border, persistent",
     "not followed",
-    "crowd",
+    "crowd, fleeting",
     "below the top core",
 ];
 
@@ -98,15 +100,22 @@ pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
         .map(|o| o.at.y)
         .min_by(f64::total_cmp);
     let below = top_core.map_or(0.0, |y| ((c.at.y - y) / 60.0).clamp(-1.5, 1.5));
+    // 0 at the finest scale, 1 at the coarsest of the default settings.
+    let persistent = ((c.persistence_px.max(3.0) / 3.0).ln() / (20.0f64 / 3.0).ln()).min(1.0);
+    let fleeting = 1.0 - persistent;
+    let ring = (c.ring_error / 0.2).min(3.0);
+    let border = 1.0 - (c.border_px / 24.0).min(1.0);
     [
-        c.persistence_px.max(1.0).ln(),
-        c.clarity,
-        c.ring_error * 5.0,
-        (c.ring_error * 5.0).powi(2),
+        persistent,
+        c.clarity.min(0.5) * 2.0,
+        ring,
+        ring * persistent,
+        ring * ring * fleeting,
         partner_close,
-        1.0 - (c.border_px / 24.0).min(1.0),
+        border * fleeting,
+        border * persistent,
         f64::from(u8::from(!c.followed)),
-        crowd.min(8.0) / 4.0,
+        fleeting * crowd.min(8.0) / 4.0,
         below,
     ]
 }
