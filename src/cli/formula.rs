@@ -200,7 +200,10 @@ fn shown(classification: &Classification, explain: bool) -> String {
     text.push('\n');
     let written = classification.formula.line();
     for (name, rows) in classification.extensions.named() {
-        if written.starts_with(&format!("{} over {} above", rows.numerator, rows.denominator)) {
+        if written.starts_with(&format!(
+            "{} over {} above",
+            rows.numerator, rows.denominator
+        )) {
             continue;
         }
         let _ = writeln!(

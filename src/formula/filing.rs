@@ -2,17 +2,22 @@
 
 use super::call::WhorlKind;
 use super::division::Over;
-use super::extension::Wcdx;
+use super::extension::{Size, Wcdx};
 use super::finger::Finger;
 use super::key::Counted;
+use super::major::ThumbLetter;
 use super::secondary::{Capital, HandSecondary, Secondary, SmallLetter};
 use super::written::Formula;
+use crate::proposal::Tracing;
 
 /// Small letters of one row in filing order: how many, where, which.
 type SmallLetters<T> = (usize, Vec<usize>, Vec<T>);
 
 /// Index letters (denominator first), then the small letters of denominator and numerator.
 type LetterKey<C, S> = ((C, C), SmallLetters<S>, SmallLetters<S>);
+
+/// Denominator, numerator, and whether empty places are dashed.
+type Rows<T> = (T, T, bool);
 
 /// Where a classification stands in the files: a total order, equal only for equal classifications.
 ///
@@ -30,23 +35,11 @@ pub struct FilingKey {
     primary: (u8, u8),
     without_small_letters: bool,
     secondary: LetterKey<Capital, SmallLetter>,
-    subsecondary: Option<(
-        [Option<crate::proposal::Tracing>; 3],
-        [Option<crate::proposal::Tracing>; 3],
-        bool,
-    )>,
-    major: Option<(
-        Option<super::major::ThumbLetter>,
-        Option<super::major::ThumbLetter>,
-        bool,
-    )>,
-    second_subsecondary: Option<(
-        [Option<super::extension::Size>; 3],
-        [Option<super::extension::Size>; 3],
-        bool,
-    )>,
+    subsecondary: Option<Rows<[Option<Tracing>; 3]>>,
+    major: Option<Rows<Option<ThumbLetter>>>,
+    second_subsecondary: Option<Rows<[Option<Size>; 3]>>,
     wcdx: Option<(LetterKey<Option<WhorlKind>, WhorlKind>, Wcdx)>,
-    special_loop: Option<([Option<u8>; 4], [Option<u8>; 4], bool)>,
+    special_loop: Option<Rows<[Option<u8>; 4]>>,
     final_: Option<(u8, Finger)>,
     key: Option<(u8, Finger)>,
     // Distinguishes spellings of the secondary that differ in dashes only.
@@ -92,7 +85,7 @@ fn turned<T>(over: Over<T>) -> (T, T) {
     (over.denominator, over.numerator)
 }
 
-fn with<T>((denominator, numerator): (T, T), dashed: bool) -> (T, T, bool) {
+fn with<T>((denominator, numerator): (T, T), dashed: bool) -> Rows<T> {
     (denominator, numerator, dashed)
 }
 

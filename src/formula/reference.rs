@@ -675,11 +675,7 @@ fn settle(call: &FingerCall, from: &Pattern, choice: &Choice) -> String {
             (Pattern::Loop { hand: a, .. }, Pattern::Loop { hand: b, .. }) if a == b => {
                 format!("count the ridges of the {name} again")
             }
-            (from, to) => format!(
-                "decide on the {name}: {} or {}",
-                from.words(),
-                to.words()
-            ),
+            (from, to) => format!("decide on the {name}: {} or {}", from.words(), to.words()),
         },
     }
 }

@@ -105,7 +105,14 @@ pub fn substitute(card: &TenFingers, settings: SubstitutionSettings) -> Result<S
     }
     let others = Finger::ALL.map(|finger| others(card, finger, &patterns, settings));
     let amputation = card.iter().any(|call| call.call.is_amputation());
-    let crossing = card.iter().filter(|call| crosses(&call.call)).count();
+    let crossing = |call: &FingerCall| crosses(&call.call);
+    let alone = |call: &FingerCall| lacking_beside(card, &call.call, settings.lacking) <= 1;
+    let few = settings.other_file_when_several
+        || lacking
+            .iter()
+            .filter(|call| crossing(call))
+            .all(|call| alone(call));
+    let other_file = few && card.iter().any(crossing);
     given.sort_by_key(|(finger, _)| *finger);
     Ok(Substituted {
         patterns,
@@ -114,7 +121,7 @@ pub fn substitute(card: &TenFingers, settings: SubstitutionSettings) -> Result<S
         } else {
             File::Main
         },
-        other_file: crossing > 0 && (lacking.len() <= 1 || settings.other_file_when_several),
+        other_file,
         others,
         given,
     })

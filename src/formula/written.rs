@@ -206,14 +206,22 @@ impl Formula {
         const SECONDARY: usize = 3;
         let secondaries = [self.secondary.numerator, self.secondary.denominator];
         let indented = secondaries.iter().any(|row| row.thumb.is_some());
-        let cells = rows.iter_mut().map(|row| &mut row[SECONDARY]).zip(secondaries);
+        let cells = rows
+            .iter_mut()
+            .map(|row| &mut row[SECONDARY])
+            .zip(secondaries);
         for (cell, secondary) in cells {
             if indented && secondary.thumb.is_none() {
                 cell.insert(0, ' ');
             }
         }
-        let width = rows.iter().map(|row| row[SECONDARY].chars().count()).max().unwrap_or(0);
-        rows.iter_mut().for_each(|row| row[SECONDARY] = format!("{:<width$}", row[SECONDARY]));
+        let width = rows
+            .iter()
+            .map(|row| row[SECONDARY].chars().count())
+            .max()
+            .unwrap_or(0);
+        rows.iter_mut()
+            .for_each(|row| row[SECONDARY] = format!("{:<width$}", row[SECONDARY]));
     }
 
     /// The formula set out as it stands on a card: columns under one another, a line between numerator and denominator, the
