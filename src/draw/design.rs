@@ -1,0 +1,564 @@
+//! Where the cores and deltas of a wanted print lie, and everything else that makes one finger.
+
+use super::chance::{self, Dice, SmoothField};
+use super::flow::{ClosedForm, Flow, Knots, Rise, Turn};
+use super::ridges::PeriodMap;
+use super::{Circuit, Kind, Mixture, Pocket, Tent, Winding, Wish};
+use crate::error::Error;
+use crate::geometry::{Point, direction_difference};
+use serde::Deserialize;
+use std::f64::consts::PI;
+use std::sync::LazyLock;
+
+type Range = [f64; 2];
+
+#[derive(Debug, Deserialize)]
+struct FingerModel {
+    period_px: Range,
+    period_limits_px: Range,
+    period_variation: Range,
+    period_variation_over_px: f64,
+    widening: Range,
+    focus_px: Range,
+    stretch: Range,
+    core_height_px: Range,
+    tip_above_core_px: Range,
+    centre_right_px: Range,
+    rolled_half_width_px: Range,
+    knots_deg: Range,
+    wobble_deg: Range,
+    wobble_over_px: Range,
+    warp_px: Range,
+    warp_over_px: Range,
+}
+
+#[derive(Debug, Deserialize)]
+struct ArchModel {
+    slope_deg: Range,
+    half_width_px: Range,
+    height_px: Range,
+    centre_px: Range,
+}
+
+#[derive(Debug, Deserialize)]
+struct TentModel {
+    slope_deg: Range,
+    half_width_px: Range,
+    height_px: Range,
+    lean_deg: Range,
+    angle_length_px: Range,
+    upthrust_length_px: Range,
+    loop_like_length_px: Range,
+    loop_like_tilt_deg: Range,
+    delta_height_px: Range,
+}
+
+#[derive(Debug, Deserialize)]
+struct LoopModel {
+    ridge_count: Range,
+    ridge_count_limits: [i64; 2],
+    opening_deg: Range,
+    axis_reach_px: Range,
+    delta_below_deg: Range,
+    lowest_delta_px: f64,
+    farthest_delta_px: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct PlainWhorlModel {
+    circle_px: Range,
+    oval_px: Range,
+    spiral_px: Range,
+    spiral_deg: Range,
+    s_type_px: Range,
+    s_type_deg: Range,
+    s_type_reach: Range,
+    axis_deg: Range,
+    reach_px: Range,
+    delta_out_px: Range,
+    delta_down_px: Range,
+    height_difference_px: Range,
+    lowest_delta_px: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct PocketModel {
+    pocket_px: Range,
+    inner_delta_px: Range,
+    inner_direction_deg: Range,
+    outer_below_deg: Range,
+    outer_px: Range,
+    reach_px: Range,
+    winding_deg: Range,
+    lowest_delta_px: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct DoubleLoopModel {
+    cores_px: Range,
+    axis_deg: Range,
+    winding_deg: Range,
+    reach: Range,
+    delta_out_px: Range,
+    delta_down_px: Range,
+    height_difference_px: Range,
+    lowest_delta_px: f64,
+}
+
+#[derive(Debug, Deserialize)]
+struct AccidentalModel {
+    loop_above_px: Range,
+    tent_px: Range,
+    side_px: Range,
+    side_up_px: Range,
+    whorl_px: Range,
+    double_px: Range,
+    double_deg: Range,
+    middle_delta_down_px: Range,
+    delta_out_px: Range,
+    delta_down_px: Range,
+    reach_px: Range,
+    lowest_delta_px: f64,
+}
+
+/// The designs of `models/prints`, as they were built in.
+struct Models {
+    finger: FingerModel,
+    arch: ArchModel,
+    tent: TentModel,
+    loop_: LoopModel,
+    plain_whorl: PlainWhorlModel,
+    pocket: PocketModel,
+    double_loop: DoubleLoopModel,
+    accidental: AccidentalModel,
+}
+
+fn models() -> Result<&'static Models, Error> {
+    static MODELS: LazyLock<Result<Models, String>> = LazyLock::new(|| {
+        fn read<T: serde::de::DeserializeOwned>(name: &str, text: &str) -> Result<T, String> {
+            toml::from_str(text).map_err(|e| format!("{name}: {e}"))
+        }
+        Ok(Models {
+            finger: read("finger", include_str!("../../models/prints/finger.toml"))?,
+            arch: read("arch", include_str!("../../models/prints/arch.toml"))?,
+            tent: read("tented_arch", include_str!("../../models/prints/tented_arch.toml"))?,
+            loop_: read("loop", include_str!("../../models/prints/loop.toml"))?,
+            plain_whorl: read("plain_whorl", include_str!("../../models/prints/plain_whorl.toml"))?,
+            pocket: read("central_pocket", include_str!("../../models/prints/central_pocket.toml"))?,
+            double_loop: read("double_loop", include_str!("../../models/prints/double_loop.toml"))?,
+            accidental: read("accidental", include_str!("../../models/prints/accidental.toml"))?,
+        })
+    });
+    MODELS.as_ref().map_err(|e| Error::bad_value("print design", e.clone()))
+}
+
+/// Everything that makes one finger before its ridges are grown.
+#[derive(Debug, Clone)]
+pub(super) struct Design {
+    /// The flow with its points.
+    pub flow: Flow,
+    /// Ridge spacing.
+    pub period: PeriodMap,
+    /// Middle of the pattern in the finger frame.
+    pub centre: Point,
+    /// Highest printable place (negative: above the crease).
+    pub tip: f64,
+    /// Half the width of a rolled impression, pixels.
+    pub rolled_half_width: f64,
+    /// Expected ridge count that the positions were solved for.
+    pub wanted_count: Option<f64>,
+}
+
+/// A place given from another by a direction (radians, counter-clockwise as seen) and a distance.
+fn from(p: Point, direction: f64, distance: f64) -> Point {
+    let (s, c) = chance::sin_cos(direction);
+    Point::new(p.x + distance * c, p.y - distance * s)
+}
+
+fn radians(degrees: f64) -> f64 {
+    degrees.to_radians()
+}
+
+/// Where points lie and how the flow turns near them.
+#[derive(Default)]
+struct Layout {
+    cores: Vec<Point>,
+    deltas: Vec<Point>,
+    rise: Option<Rise>,
+    /// Wanted opening directions of single cores, with reach.
+    openings: Vec<(usize, f64, f64)>,
+    /// Wanted winding of two cores off closed circuits, with reach.
+    windings: Vec<(usize, usize, f64, f64)>,
+}
+
+/// Lays out a finger for a wish. `offset` shifts the wanted number of ridges: what an earlier attempt missed.
+pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Design, Error> {
+    let models = models()?;
+    let m = &models.finger;
+    let core_height = dice.within(m.core_height_px);
+    let centre = Point::new(dice.normal(m.centre_right_px[0], m.centre_right_px[1]), -core_height);
+    let mut layout = match wish.kind {
+        Kind::PlainArch => plain_arch(&models.arch, centre, dice),
+        Kind::TentedArch(tent) => tented_arch(&models.tent, tent, centre, dice),
+        Kind::LeftLoop => loop_(&models.loop_, -1.0, centre, dice),
+        Kind::RightLoop => loop_(&models.loop_, 1.0, centre, dice),
+        Kind::PlainWhorl(circuit) => plain_whorl(&models.plain_whorl, circuit, centre, dice),
+        Kind::CentralPocket(pocket) => central_pocket(&models.pocket, pocket, centre, dice),
+        Kind::DoubleLoop(winding) => double_loop(&models.double_loop, winding, centre, dice),
+        Kind::Accidental(mixture) => accidental(&models.accidental, mixture, centre, dice),
+    };
+    let mut design = furnish(m, &layout, centre, core_height, dice);
+    let mut wanted_count = None;
+    if matches!(wish.kind, Kind::LeftLoop | Kind::RightLoop) {
+        let l = &models.loop_;
+        let limits = l.ridge_count_limits.map(|v| v as f64);
+        let natural = dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
+        let wanted = wish.ridge_count.map_or(natural, f64::from);
+        wanted_count = Some(wanted);
+        solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
+    }
+    if let (Some(between), true) = (wish.wanted_between(), layout.deltas.len() >= 2) {
+        solve_tracing(&mut design, &mut layout, between + offset)?;
+    }
+    design.wanted_count = wanted_count;
+    Ok(design)
+}
+
+/// What the straight sum of ridges along the count line has above the count by the rules: half a period of white space in
+/// front of the delta, and the way from the core point inside the recurve to the recurve itself. Fitted once on drawn ridges.
+const COUNT_AT_ENDS: f64 = 0.6;
+
+/// Gives a layout its random flow and spacing.
+fn furnish(m: &FingerModel, layout: &Layout, centre: Point, core_height: f64, dice: &mut Dice) -> Design {
+    const MARGIN: f64 = 120.0;
+    let tip = -core_height - dice.within(m.tip_above_core_px);
+    let rolled_half_width = dice.within(m.rolled_half_width_px);
+    let (left, top) = (-rolled_half_width - MARGIN, tip - MARGIN);
+    let (width, height) = (2.0 * (rolled_half_width + MARGIN), -tip + 2.0 * MARGIN);
+    let field = |dice: &mut Dice, over: f64| SmoothField::new(dice, left, top, width, height, over);
+    let knots_deviation = radians(dice.within(m.knots_deg));
+    let knots = (0..layout.cores.len() + layout.deltas.len()).map(|_| Knots::random(dice, knots_deviation)).collect();
+    let wobble_over = dice.within(m.wobble_over_px);
+    let warp_over = dice.within(m.warp_over_px);
+    let flow = Flow {
+        form: ClosedForm {
+            half_width: dice.normal(m.focus_px[0], m.focus_px[1]).max(220.0),
+            stretch: dice.within(m.stretch),
+            cores: layout.cores.clone(),
+            deltas: layout.deltas.clone(),
+        },
+        turns: Vec::new(),
+        rise: layout.rise,
+        knots,
+        wobble: (field(dice, wobble_over), radians(dice.within(m.wobble_deg))),
+        warp: (field(dice, warp_over), field(dice, warp_over), dice.within(m.warp_px)),
+    };
+    let lowest = layout.deltas.iter().map(|p| p.y).fold(centre.y + 80.0, f64::max);
+    let period = PeriodMap {
+        mean: dice.normal(m.period_px[0], m.period_px[1]).clamp(m.period_limits_px[0], m.period_limits_px[1]),
+        variation: (field(dice, m.period_variation_over_px), dice.within(m.period_variation)),
+        upper: centre.y - 40.0,
+        lower: lowest + 10.0,
+        widening: dice.within(m.widening),
+    };
+    let mut design = Design { flow, period, centre, tip, rolled_half_width, wanted_count: None };
+    design.place(layout);
+    design
+}
+
+impl Design {
+    /// Moves the points to a layout and sets the local turns that its openings and windings need.
+    fn place(&mut self, layout: &Layout) {
+        let flow = &mut self.flow;
+        flow.form.cores.clone_from(&layout.cores);
+        flow.form.deltas.clone_from(&layout.deltas);
+        flow.turns.clear();
+        for &(core, direction, reach) in &layout.openings {
+            let at = layout.cores[core];
+            let natural = flow.form.argument_without(at, &[at]);
+            flow.turns.push(Turn { at, by: 0.5 * direction_difference(direction, natural), reach });
+        }
+        for &(first, second, winding, reach) in &layout.windings {
+            let (a, b) = (layout.cores[first], layout.cores[second]);
+            let at = a.lerp(b, 0.5);
+            // Two cores add the angle under which they are seen; circuits close when ridges cross the spokes squarely.
+            let natural = flow.form.argument_without(at, &[a, b]);
+            let by = 0.5 * direction_difference(PI + 2.0 * winding, natural);
+            flow.turns.push(Turn { at, by, reach });
+        }
+    }
+
+    /// Ridges that the straight line between two places crosses, by the flow and the spacing.
+    pub fn ridges_between(&self, a: Point, b: Point) -> f64 {
+        const SAMPLE_EVERY: f64 = 2.0;
+        let (dx, dy) = (b.x - a.x, b.y - a.y);
+        let length = (dx * dx + dy * dy).sqrt();
+        let count = (length / SAMPLE_EVERY).ceil().max(1.0);
+        (0..count as usize)
+            .map(|i| {
+                let p = a.lerp(b, (i as f64 + 0.5) / count);
+                let (tx, ty) = self.flow.double_angle(p).tangent();
+                (tx * dy - ty * dx).abs() / count / self.period.at(p)
+            })
+            .sum()
+    }
+}
+
+fn plain_arch(m: &ArchModel, centre: Point, dice: &mut Dice) -> Layout {
+    let at = Point::new(centre.x, centre.y + dice.within(m.centre_px));
+    let slope = radians(0.5 * (dice.within(m.slope_deg) + dice.within(m.slope_deg)));
+    let rise = Rise { at, slope, half_width: dice.within(m.half_width_px), height: dice.within(m.height_px) };
+    Layout { rise: Some(rise), ..Layout::default() }
+}
+
+fn tented_arch(m: &TentModel, tent: Tent, centre: Point, dice: &mut Dice) -> Layout {
+    let length = dice.within(match tent {
+        Tent::Angle => m.angle_length_px,
+        Tent::Upthrust => m.upthrust_length_px,
+        Tent::LoopLike => m.loop_like_length_px,
+    });
+    let lean = match tent {
+        Tent::LoopLike => dice.sign() * radians(dice.within(m.loop_like_tilt_deg)),
+        _ => radians(dice.normal(m.lean_deg[0], m.lean_deg[1])),
+    };
+    let delta = Point::new(centre.x, -dice.within(m.delta_height_px));
+    let core = from(delta, PI / 2.0 + lean, length);
+    let rise = Rise {
+        at: delta,
+        slope: radians(dice.within(m.slope_deg)),
+        half_width: dice.within(m.half_width_px),
+        height: dice.within(m.height_px),
+    };
+    Layout {
+        openings: vec![(0, 1.5 * PI + lean, 40.0)],
+        cores: vec![core],
+        deltas: vec![delta],
+        rise: Some(rise),
+        ..Layout::default()
+    }
+}
+
+/// A direction seen in a mirror when `side` is negative.
+fn mirrored(direction: f64, side: f64) -> f64 {
+    if side < 0.0 { PI - direction } else { direction }
+}
+
+fn loop_(m: &LoopModel, side: f64, centre: Point, dice: &mut Dice) -> Layout {
+    let opening = 1.5 * PI + radians(dice.normal(m.opening_deg[0], m.opening_deg[1]));
+    let delta_direction = PI + radians(dice.within(m.delta_below_deg));
+    Layout {
+        cores: vec![centre],
+        deltas: vec![from(centre, mirrored(delta_direction, side), 100.0)],
+        openings: vec![(0, mirrored(opening, side), dice.within(m.axis_reach_px))],
+        ..Layout::default()
+    }
+}
+
+/// Moves the delta of a loop along its direction until the line to the core crosses the wanted number of ridges.
+fn solve_count(design: &mut Design, layout: &mut Layout, wanted: f64, m: &LoopModel) -> Result<(), Error> {
+    let (core, start) = (layout.cores[0], layout.deltas[0]);
+    let along = chance::atan2(core.y - start.y, start.x - core.x);
+    let mut attempt = |distance: f64| {
+        let mut delta = from(core, along, distance);
+        // A delta may not sink through the crease: far ones move out to the side instead.
+        delta.y = delta.y.min(-m.lowest_delta_px);
+        layout.deltas[0] = delta;
+        design.place(layout);
+        let (c, d) = (design.flow.cores(), design.flow.deltas());
+        design.ridges_between(d[0], c[0])
+    };
+    let (mut near, mut far) = (4.0, m.farthest_delta_px);
+    if attempt(far) < wanted {
+        return Err(Error::bad_value("ridge count", "no place for a delta this many ridges from the core on this finger"));
+    }
+    for _ in 0..18 {
+        let middle = 0.5 * (near + far);
+        if attempt(middle) < wanted { near = middle } else { far = middle }
+    }
+    attempt(far);
+    Ok(())
+}
+
+/// Deltas of a whorl left and right of its centre.
+fn outer_deltas(centre: Point, out: Range, down: Range, difference: f64, lowest: f64, dice: &mut Dice) -> Vec<Point> {
+    let level = dice.within(down);
+    let place = |x: f64, y: f64| Point::new(x, y.min(-lowest));
+    vec![
+        place(centre.x - dice.within(out), centre.y + level - 0.5 * difference),
+        place(centre.x + dice.within(out), centre.y + level + 0.5 * difference),
+    ]
+}
+
+/// Two cores about a middle, the first the upper one.
+fn core_pair(middle: Point, direction: f64, distance: f64) -> Vec<Point> {
+    vec![from(middle, direction, 0.5 * distance), from(middle, direction + PI, 0.5 * distance)]
+}
+
+fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut Dice) -> Layout {
+    let spiral = radians(dice.within(m.spiral_deg));
+    let (apart, winding) = match circuit {
+        Circuit::Circle | Circuit::Incomplete => (dice.within(m.circle_px), 0.0),
+        Circuit::Oval => (dice.within(m.oval_px), 0.0),
+        Circuit::SpiralClockwise => (dice.within(m.spiral_px), -spiral),
+        Circuit::SpiralCounterclockwise => (dice.within(m.spiral_px), spiral),
+        Circuit::SType | Circuit::Interlocking => {
+            (dice.within(m.s_type_px), dice.sign() * radians(dice.within(m.s_type_deg)))
+        }
+    };
+    let reach = match circuit {
+        Circuit::SType | Circuit::Interlocking => apart * dice.within(m.s_type_reach),
+        _ => dice.within(m.reach_px),
+    };
+    let axis = radians(dice.normal(m.axis_deg[0], m.axis_deg[1]));
+    let difference = dice.normal(m.height_difference_px[0], m.height_difference_px[1]);
+    Layout {
+        cores: core_pair(centre, axis, apart),
+        deltas: outer_deltas(centre, m.delta_out_px, m.delta_down_px, difference, m.lowest_delta_px, dice),
+        windings: vec![(0, 1, winding, reach)],
+        ..Layout::default()
+    }
+}
+
+fn central_pocket(m: &PocketModel, pocket: Pocket, centre: Point, dice: &mut Dice) -> Layout {
+    let side = dice.sign();
+    let inner = mirrored(radians(dice.within(m.inner_direction_deg)), side);
+    let apart = dice.within(m.pocket_px);
+    let apart = if pocket == Pocket::Obstruction { 0.5 * apart } else { apart };
+    let cores = core_pair(centre, inner + PI, apart);
+    let inner_delta = from(cores[1], inner, dice.within(m.inner_delta_px));
+    let outer = mirrored(PI + radians(dice.within(m.outer_below_deg)), side);
+    let mut outer_delta = from(centre, outer, dice.within(m.outer_px));
+    outer_delta.y = outer_delta.y.min(-m.lowest_delta_px);
+    let deltas = if side > 0.0 { vec![outer_delta, inner_delta] } else { vec![inner_delta, outer_delta] };
+    Layout {
+        cores,
+        deltas,
+        windings: vec![(0, 1, radians(dice.within(m.winding_deg)), dice.within(m.reach_px))],
+        ..Layout::default()
+    }
+}
+
+fn double_loop(m: &DoubleLoopModel, winding: Winding, centre: Point, dice: &mut Dice) -> Layout {
+    let turn = radians(dice.within(m.winding_deg));
+    let apart = dice.within(m.cores_px);
+    let (turn, axis) = match winding {
+        Winding::Clockwise => (-turn, PI - radians(dice.within(m.axis_deg))),
+        Winding::Counterclockwise => (turn, radians(dice.within(m.axis_deg))),
+    };
+    let difference = dice.normal(m.height_difference_px[0], m.height_difference_px[1]);
+    Layout {
+        cores: core_pair(centre, axis, apart),
+        deltas: outer_deltas(centre, m.delta_out_px, m.delta_down_px, difference, m.lowest_delta_px, dice),
+        windings: vec![(0, 1, turn, apart * dice.within(m.reach))],
+        ..Layout::default()
+    }
+}
+
+fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut Dice) -> Layout {
+    let side = dice.sign();
+    if mixture == Mixture::LoopAndTentedArch {
+        let tent_core = Point::new(centre.x + side * dice.between(0.0, 25.0), centre.y + 40.0);
+        let tent_delta = from(tent_core, 1.5 * PI, dice.within(m.tent_px));
+        let loop_core = Point::new(centre.x, tent_core.y - dice.within(m.loop_above_px));
+        let mut loop_delta = Point::new(centre.x - side * dice.within(m.delta_out_px), centre.y + dice.within(m.delta_down_px));
+        loop_delta.y = loop_delta.y.min(-m.lowest_delta_px);
+        let opening = mirrored(1.5 * PI + 0.9, side);
+        return Layout {
+            cores: vec![loop_core, tent_core],
+            deltas: vec![loop_delta, tent_delta],
+            openings: vec![(0, opening, dice.within(m.reach_px)), (1, 1.5 * PI, 30.0)],
+            ..Layout::default()
+        };
+    }
+    let (apart, winding, reach) = match mixture {
+        Mixture::LoopAndDoubleLoop => {
+            let apart = dice.within(m.double_px);
+            (apart, dice.sign() * radians(dice.within(m.double_deg)), 0.8 * apart)
+        }
+        _ => (dice.within(m.whorl_px), 0.0, dice.within(m.reach_px)),
+    };
+    let across = dice.within(m.side_px);
+    let whorl = Point::new(centre.x + 0.5 * side * across, centre.y);
+    let loop_core = Point::new(centre.x - 0.5 * side * across, centre.y - dice.within(m.side_up_px));
+    let mut cores = core_pair(whorl, PI / 2.0, apart);
+    cores.push(loop_core);
+    let mut deltas = outer_deltas(centre, m.delta_out_px, m.delta_down_px, 0.0, m.lowest_delta_px, dice);
+    deltas.push(Point::new(loop_core.x.midpoint(whorl.x), centre.y + dice.within(m.middle_delta_down_px)));
+    Layout {
+        cores,
+        deltas,
+        windings: vec![(0, 1, winding, reach)],
+        openings: vec![(2, 1.5 * PI - side * 0.3, dice.within(m.reach_px))],
+        ..Layout::default()
+    }
+}
+
+/// Follows the flow from the left delta's lower side to the place opposite the right delta and returns the ridges between
+/// them, positive when the traced line passes inside (above). None when the line leaves the print or turns back.
+pub(super) fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
+    const STRIDE: f64 = 2.5;
+    const LEAVE: f64 = 6.0;
+    let flow = &design.flow;
+    // Of the directions in which ridges leave the delta, the one nearest to down-right.
+    let leaving = (0..90)
+        .map(|i| -0.5 * PI + f64::from(i) * PI / 90.0)
+        .min_by(|a, b| {
+            let off = |direction: f64| {
+                let (s, c) = chance::sin_cos(direction);
+                let (tx, ty) = flow.double_angle(from(left, direction, LEAVE)).tangent();
+                (tx * s + ty * c).abs() + 0.12 * (direction + 0.6).abs()
+            };
+            off(*a).total_cmp(&off(*b))
+        })?;
+    let mut p = from(left, leaving, LEAVE);
+    let (s, c) = chance::sin_cos(leaving);
+    let mut heading = (c, -s);
+    for _ in 0..600 {
+        if p.x >= right.x {
+            let between = design.ridges_between(right, p);
+            return Some(if p.y < right.y { between } else { -between });
+        }
+        let (tx, ty) = flow.double_angle(p).tangent();
+        let sign = if tx * heading.0 + ty * heading.1 >= 0.0 { 1.0 } else { -1.0 };
+        heading = (sign * tx, sign * ty);
+        p = Point::new(p.x + STRIDE * heading.0, p.y + STRIDE * heading.1);
+        if p.y > 150.0 || p.y < design.tip - 100.0 || p.x < left.x - 150.0 {
+            return None;
+        }
+    }
+    None
+}
+
+/// Shifts the outer deltas against each other until the traced ridge passes the right one at the wanted distance.
+fn solve_tracing(design: &mut Design, layout: &mut Layout, wanted: f64) -> Result<(), Error> {
+    const LARGEST_SHIFT: f64 = 170.0;
+    let order = |layout: &Layout| {
+        let by_x = |a: &usize, b: &usize| layout.deltas[*a].x.total_cmp(&layout.deltas[*b].x);
+        let indices = 0..layout.deltas.len();
+        (indices.clone().min_by(by_x).unwrap_or(0), indices.max_by(by_x).unwrap_or(0))
+    };
+    let (l, r) = order(layout);
+    let (left, right) = (layout.deltas[l], layout.deltas[r]);
+    let mut attempt = |shift: f64| {
+        layout.deltas[l].y = (left.y - 0.5 * shift).min(-12.0);
+        layout.deltas[r].y = (right.y + 0.5 * shift).min(-12.0);
+        design.place(layout);
+        let d = design.flow.deltas();
+        trace_by_flow(design, d[l], d[r])
+    };
+    let (mut low, mut high) = (-LARGEST_SHIFT, LARGEST_SHIFT);
+    let refuse = || Error::bad_value("tracing", "no place for deltas with this tracing on this finger");
+    for _ in 0..16 {
+        let middle = 0.5 * (low + high);
+        match attempt(middle) {
+            Some(between) if between < wanted => low = middle,
+            Some(_) => high = middle,
+            // The line left the print: with the left delta too low it runs out below, so raise it.
+            None => low = middle,
+        }
+    }
+    match attempt(0.5 * (low + high)) {
+        Some(between) if (between - wanted).abs() < 0.5 => Ok(()),
+        _ => Err(refuse()),
+    }
+}

@@ -1,0 +1,359 @@
+//! From a finger to a picture: which part touches, how it lies on the picture, and the truth carried there.
+
+use super::chance::{self, CoarseGrid, Dice, SmoothField};
+use super::design::Design;
+use super::flow::DoubleAngle;
+use super::ridges::{self, Extent, Ridges};
+use super::verify::RidgeReading;
+use super::{DrawnPrint, Framing, Quality, TrueField, TruePoint, Truth, Wish, ink};
+use crate::geometry::{Point, wrap_direction};
+use ndarray::Array2;
+use std::f64::consts::PI;
+
+/// Passes of the ridge filters after the phase has spread: more change nothing that can be seen.
+const PASSES: usize = 7;
+/// Widest contact of a flat impression, half width and half height in pixels at 500 ppi.
+const FLAT_HALF: (f64, f64) = (165.0, 215.0);
+/// Widest book figure in ridge periods.
+const WIDEST_CROP: f64 = 34.0;
+/// Bends of the skin move a place by no more than this, pixels at 500 ppi.
+const MOST_BEND: f64 = 26.0;
+
+/// Grows the part of the finger that impressions of this framing can show, and the ground between its points.
+pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges {
+    let (half_x, up, down) = match wish.framing {
+        Framing::Rolled => (design.rolled_half_width + 40.0, design.centre.y - design.tip + 25.0, 40.0 - design.centre.y),
+        Framing::Plain => (FLAT_HALF.0 + 40.0 + MOST_BEND, FLAT_HALF.1 + 40.0 + MOST_BEND, FLAT_HALF.1 + 50.0 + MOST_BEND),
+        Framing::Crop => {
+            let half = 0.5 * WIDEST_CROP * design.period.mean + MOST_BEND + 14.0;
+            (half, half, half)
+        }
+    };
+    let middle = if wish.framing == Framing::Crop { crop_centre(design) } else { design.centre };
+    let mut extent =
+        Extent { left: middle.x - half_x, right: middle.x + half_x, top: middle.y - up, bottom: middle.y + down };
+    let near_point = 30.0;
+    for p in design.flow.cores().iter().chain(&design.flow.deltas()) {
+        extent.left = extent.left.min(p.x - near_point);
+        extent.right = extent.right.max(p.x + near_point);
+        extent.top = extent.top.min(p.y - near_point);
+        extent.bottom = extent.bottom.max(p.y + near_point);
+    }
+    // Ridges form first at the middle of the pad, along the crease and at the tip (Kuecken and Newell 2005).
+    let mut seeds = vec![
+        design.centre,
+        Point::new(middle.x, extent.bottom),
+        Point::new(middle.x, extent.top),
+    ];
+    for _ in 0..dice.whole(1, 4) {
+        seeds.push(Point::new(dice.between(extent.left, extent.right), dice.between(extent.top, extent.bottom)));
+    }
+    ridges::grow(&design.flow, &design.period, extent, &seeds, PASSES, dice)
+}
+
+/// Middle of what a book figure shows: all the points.
+fn crop_centre(design: &Design) -> Point {
+    // Cores weigh double: where not everything fits, a delta is cut.
+    let cores = design.flow.cores();
+    let mut points = design.flow.deltas();
+    points.extend(&cores);
+    if points.is_empty() {
+        return Point::new(design.centre.x, design.centre.y + 30.0);
+    }
+    let range = |f: fn(&Point) -> f64| {
+        let values = points.iter().map(f);
+        0.5 * (values.clone().fold(f64::MAX, f64::min) + values.fold(f64::MIN, f64::max))
+    };
+    let mean = |f: fn(&Point) -> f64| cores.iter().map(f).sum::<f64>() / cores.len().max(1) as f64;
+    let between = |all: f64, core: f64| if cores.is_empty() { all } else { 0.5 * (all + core) };
+    Point::new(between(range(|p| p.x), mean(|p| p.x)), between(range(|p| p.y) - 10.0, mean(|p| p.y)))
+}
+
+/// The part of the finger that touches.
+pub(super) struct Contact {
+    middle: Point,
+    half: (f64, f64),
+    /// 0 = ellipse, 1 = nearly a rectangle.
+    squareness: f64,
+    /// Finger-frame limits beyond which nothing touches (an edge of a roll, a cut bottom).
+    limits: Extent,
+    ragged: SmoothField,
+}
+
+impl Contact {
+    /// Below 1 inside, above 1 outside.
+    pub fn shape(&self, q: Point) -> f64 {
+        let (u, v) = ((q.x - self.middle.x) / self.half.0, (q.y - self.middle.y) / self.half.1);
+        let (u2, v2) = (u * u, v * v);
+        let round = (u2 + v2).sqrt();
+        let square = (u2 * u2 * u2 + v2 * v2 * v2).sqrt().sqrt().sqrt();
+        let shape = round + self.squareness * (square - round);
+        let beyond = (self.limits.left - q.x).max(q.x - self.limits.right).max(self.limits.top - q.y).max(q.y - self.limits.bottom);
+        shape.max(1.0 + beyond / self.half.0) + 0.022 * self.ragged.at(q.x, q.y)
+    }
+}
+
+/// How the finger lies on the picture.
+struct Placement {
+    /// Pixels of the picture per pixel at 500 ppi.
+    scale: f64,
+    /// Sine and cosine of the turn.
+    turn: (f64, f64),
+    /// Place on the picture that shows `on`.
+    at: Point,
+    on: Point,
+    /// Sideways stretch that a roll gives the edges, relative, and over which half width.
+    edge_stretch: (f64, f64),
+    /// Smooth bend of the skin and its deviation in pixels at 500 ppi.
+    bend: (SmoothField, SmoothField, f64),
+}
+
+impl Placement {
+    /// Place on the finger seen at a place of the picture.
+    fn to_finger(&self, p: Point) -> Point {
+        let (x, y) = ((p.x - self.at.x) / self.scale, (p.y - self.at.y) / self.scale);
+        let (s, c) = self.turn;
+        let (mut u, v) = (x * c - y * s, x * s + y * c);
+        let relative = (u / self.edge_stretch.1).clamp(-1.3, 1.3);
+        u *= 1.0 - self.edge_stretch.0 * relative * relative;
+        let limit = MOST_BEND;
+        let bend = |f: &SmoothField| (self.bend.2 * f.at(u, v)).clamp(-limit, limit);
+        Point::new(self.on.x + u + bend(&self.bend.0), self.on.y + v + bend(&self.bend.1))
+    }
+
+    /// Place on the picture where a place of the finger is seen.
+    fn to_picture(&self, q: Point) -> Point {
+        let mut p = self.at;
+        let (s, c) = self.turn;
+        for _ in 0..40 {
+            let seen = self.to_finger(p);
+            let (dx, dy) = (q.x - seen.x, q.y - seen.y);
+            p = Point::new(p.x + self.scale * (dx * c + dy * s), p.y + self.scale * (dy * c - dx * s));
+        }
+        p
+    }
+
+    /// Derivative of `to_finger`, rows `[a b; c d]`.
+    fn derivative(&self, p: Point) -> [f64; 4] {
+        const H: f64 = 2.0;
+        let (e, w) = (self.to_finger(Point::new(p.x + H, p.y)), self.to_finger(Point::new(p.x - H, p.y)));
+        let (s, n) = (self.to_finger(Point::new(p.x, p.y + H)), self.to_finger(Point::new(p.x, p.y - H)));
+        [(e.x - w.x) / (2.0 * H), (s.x - n.x) / (2.0 * H), (e.y - w.y) / (2.0 * H), (s.y - n.y) / (2.0 * H)]
+    }
+}
+
+/// What the ink needs to know of the geometry.
+pub(super) struct Scene<'a> {
+    pub ridges: &'a Ridges,
+    pub contact: &'a Contact,
+    pub width: usize,
+    pub height: usize,
+    /// Place on the finger, x and y, on a coarse grid of the picture.
+    pub finger_x: CoarseGrid,
+    pub finger_y: CoarseGrid,
+    /// Pixels of the picture per pixel at 500 ppi.
+    pub scale: f64,
+    pub framing: Framing,
+    pub quality: Quality,
+}
+
+/// Makes an impression with its truth.
+pub(super) fn impress(wish: &Wish, design: &Design, ridges: &Ridges, reading: &RidgeReading, seed: u64) -> DrawnPrint {
+    const IMPRESSION_STREAM: u64 = 1 << 40;
+    const GRID: f64 = 8.0;
+    let mut dice = Dice::new(seed, IMPRESSION_STREAM);
+    let (width, height) = wish.size.unwrap_or_else(|| usual_size(wish.framing, &mut dice));
+    let contact = touch(wish, design, &mut dice);
+    let placement = place(wish, design, &contact, width, height, &mut dice);
+    let (w, h) = (width as f64, height as f64);
+    let scene = Scene {
+        ridges,
+        contact: &contact,
+        width,
+        height,
+        finger_x: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| placement.to_finger(Point::new(x, y)).x),
+        finger_y: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| placement.to_finger(Point::new(x, y)).y),
+        scale: placement.scale,
+        framing: wish.framing,
+        quality: wish.quality,
+    };
+    let pixels = ink::render(&scene, &mut dice);
+    let truth = carry_truth(wish, design, reading, &contact, &placement, width, height);
+    DrawnPrint { pixels, truth }
+}
+
+fn usual_size(framing: Framing, dice: &mut Dice) -> (usize, usize) {
+    let whole = |dice: &mut Dice, low, high| dice.whole(low, high) as usize;
+    match framing {
+        Framing::Rolled if dice.chance(0.5) => (800, 750),
+        Framing::Rolled => (whole(dice, 600, 760), whole(dice, 640, 750)),
+        Framing::Plain => (whole(dice, 300, 390), whole(dice, 300, 390)),
+        Framing::Crop => (whole(dice, 180, 210), whole(dice, 180, 215)),
+    }
+}
+
+/// Chooses what touches.
+fn touch(wish: &Wish, design: &Design, dice: &mut Dice) -> Contact {
+    const FAR: f64 = 1e4;
+    let mut limits = Extent { left: -FAR, top: -FAR, right: FAR, bottom: FAR };
+    let c = design.centre;
+    let (middle, half, squareness) = match wish.framing {
+        Framing::Rolled => {
+            let top = design.tip + dice.between(0.0, 40.0);
+            let bottom = -dice.between(-12.0, 75.0);
+            let half = design.rolled_half_width;
+            // Under-rolled on one side, or cut at the bottom by the edge of the block or a lifted finger.
+            if dice.chance(0.14) {
+                let missing = dice.between(0.25, 0.5) * half;
+                if dice.chance(0.5) { limits.left = -half + missing } else { limits.right = half - missing }
+            }
+            if dice.chance(0.10) {
+                limits.bottom = c.y + dice.between(60.0, 130.0);
+            }
+            (Point::new(0.0, 0.5 * (top + bottom)), (half, 0.5 * (bottom - top)), dice.between(0.6, 1.0))
+        }
+        Framing::Plain => {
+            let half = (dice.between(105.0, FLAT_HALF.0), dice.between(135.0, FLAT_HALF.1));
+            let middle = Point::new(c.x + dice.normal(0.0, 22.0).clamp(-40.0, 40.0), c.y + dice.normal(12.0, 25.0).clamp(-40.0, 50.0));
+            (middle, half, dice.between(0.0, 0.45))
+        }
+        Framing::Crop => (c, (FAR, FAR), 0.0),
+    };
+    let ragged = SmoothField::new(dice, middle.x - 400.0, middle.y - 400.0, 800.0, 800.0, 55.0);
+    Contact { middle, half, squareness, limits, ragged }
+}
+
+/// Chooses how the finger lies on the picture.
+fn place(wish: &Wish, design: &Design, contact: &Contact, width: usize, height: usize, dice: &mut Dice) -> Placement {
+    let (w, h) = (width as f64, height as f64);
+    let middle = Point::new(0.5 * w, 0.5 * h);
+    let (turn, scale, at, on, bend) = match wish.framing {
+        Framing::Rolled => {
+            // Larger pictures than the finger leave room to be off centre; a smaller one cuts what does not fit.
+            let (spare_x, spare_y) = ((w - 2.0 * contact.half.0).max(0.0), (h - 2.0 * contact.half.1).max(0.0));
+            let at = Point::new(middle.x + 0.3 * spare_x * dice.between(-1.0, 1.0), middle.y + spare_y * dice.between(-0.2, 0.4));
+            (dice.normal(0.0, 8.0), 1.0, at, contact.middle, dice.between(2.0, 6.0))
+        }
+        Framing::Plain => {
+            let at = Point::new(middle.x + dice.normal(0.0, 18.0), middle.y + dice.normal(8.0, 18.0));
+            (dice.normal(0.0, 10.0).clamp(-25.0, 25.0), 1.0, at, contact.middle, dice.between(2.5, 7.0))
+        }
+        Framing::Crop => {
+            let periods = dice.between(25.0, WIDEST_CROP);
+            let scale = w.min(h) / (periods * design.period.mean);
+            let c = crop_centre(design);
+            let on = Point::new(c.x + dice.normal(0.0, 9.0), c.y + dice.normal(0.0, 9.0));
+            (dice.normal(0.0, 5.0).clamp(-12.0, 12.0), scale, middle, on, dice.between(1.5, 4.0))
+        }
+    };
+    let field = |dice: &mut Dice| SmoothField::new(dice, -500.0, -500.0, 1000.0, 1000.0, 110.0);
+    Placement {
+        scale,
+        turn: chance::sin_cos(turn.to_radians()),
+        at,
+        on,
+        edge_stretch: (if wish.framing == Framing::Rolled { dice.between(0.0, 0.07) } else { 0.0 }, 270.0),
+        bend: (field(dice), field(dice), bend),
+    }
+}
+
+/// Carries points and field to the picture.
+fn carry_truth(
+    wish: &Wish,
+    design: &Design,
+    reading: &RidgeReading,
+    contact: &Contact,
+    placement: &Placement,
+    width: usize,
+    height: usize,
+) -> Truth {
+    let field = carry_field(design, contact, placement, width, height);
+    let inside = |p: Point| p.x >= 0.0 && p.y >= 0.0 && p.x <= (width - 1) as f64 && p.y <= (height - 1) as f64;
+    let carry = |q: Point, index: f64| {
+        let at = placement.to_picture(q);
+        TruePoint { at, direction: point_direction(design, placement, q, at, index), printed: inside(at) && contact.shape(q) < 1.0, tight: false }
+    };
+    let mut cores: Vec<TruePoint> = design.flow.cores().iter().map(|&q| carry(q, 0.5)).collect();
+    let mut deltas: Vec<TruePoint> = design.flow.deltas().iter().map(|&q| carry(q, -0.5)).collect();
+    deltas.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
+    let tight = 2.0 * design.period.mean * placement.scale;
+    for i in 0..cores.len() {
+        cores[i].tight = (0..cores.len()).any(|j| j != i && cores[i].at.distance(cores[j].at) < tight);
+    }
+    let (mut sum, mut count) = (0.0, 0.0f64);
+    for (&period, _) in field.period.iter().zip(&field.foreground).filter(|(_, on)| **on) {
+        sum += f64::from(period);
+        count += 1.0;
+    }
+    Truth {
+        kind: wish.kind,
+        general: wish.kind.general(),
+        subclass: wish.kind.subclass(),
+        tracing: reading.tracing,
+        ridges_between: reading.ridges_between,
+        ridge_count: reading.ridge_count,
+        cores,
+        deltas,
+        ridge_period: if count > 0.0 { sum / count } else { design.period.mean * placement.scale },
+        field,
+        ppi: 500.0 * placement.scale,
+        turn: chance::atan2(placement.turn.0, placement.turn.1),
+        quality: wish.quality,
+        framing: wish.framing,
+    }
+}
+
+/// Orientation of the picture at one of its places.
+fn picture_flow(design: &Design, placement: &Placement, p: Point) -> (DoubleAngle, [f64; 4], Point) {
+    let q = placement.to_finger(p);
+    let j = placement.derivative(p);
+    let on_finger = design.flow.double_angle(q);
+    (on_finger.mapped(j[3], -j[1], -j[2], j[0]), j, q)
+}
+
+fn carry_field(design: &Design, contact: &Contact, placement: &Placement, width: usize, height: usize) -> TrueField {
+    let shape = (height.div_ceil(TrueField::CELL), width.div_ceil(TrueField::CELL));
+    let mut field = TrueField {
+        orientation: Array2::zeros(shape),
+        period: Array2::zeros(shape),
+        foreground: Array2::from_elem(shape, false),
+    };
+    for r in 0..shape.0 {
+        for c in 0..shape.1 {
+            let centre = |i: usize| (i as f64 + 0.5) * TrueField::CELL as f64 - 0.5;
+            let p = Point::new(centre(c), centre(r));
+            if contact.shape(placement.to_finger(p)) >= 1.0 {
+                continue;
+            }
+            let (double, [a, b, c_, d], q) = picture_flow(design, placement, p);
+            field.foreground[[r, c]] = true;
+            field.orientation[[r, c]] = double.orientation() as f32;
+            // The spacing along the normal n of the finger's ridges becomes period / |J' n| on the picture.
+            let (tx, ty) = design.flow.double_angle(q).tangent();
+            let (nx, ny) = (-ty, tx);
+            let (mx, my) = (a * nx + c_ * ny, b * nx + d * ny);
+            field.period[[r, c]] = (design.period.at(q) / (mx * mx + my * my).sqrt()) as f32;
+        }
+    }
+    field
+}
+
+/// Direction of a core's opening or of one of a delta's arms: where the flow around the point runs along the spoke.
+fn point_direction(design: &Design, placement: &Placement, q: Point, at: Point, index: f64) -> f64 {
+    const RADIUS: f64 = 7.0;
+    const TRIES: usize = 180;
+    let turn = chance::atan2(placement.turn.0, placement.turn.1);
+    // Around a core exactly one direction runs along its spoke; around a delta three do, any of which will serve.
+    let best = (0..TRIES)
+        .map(|i| i as f64 * 2.0 * PI / TRIES as f64)
+        .map(|direction| {
+            let (s, c) = chance::sin_cos(direction);
+            let p = Point::new(q.x + RADIUS * c, q.y - RADIUS * s);
+            let (tx, ty) = design.flow.double_angle(p).tangent();
+            ((tx * s + ty * c).abs(), direction)
+        })
+        .min_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or(0.0, |(_, direction)| direction);
+    let _ = (at, index);
+    wrap_direction(best + turn)
+}

@@ -1,0 +1,362 @@
+//! Ridges grown along the flow: a phase spread from a few starts, then oriented filters until the lines are clean.
+//!
+//! Ridges form on real fingers as fronts that spread from a few places and meet; where they meet, or where flow and
+//! spacing disagree, minutiae appear by themselves. Here a phase spreads from seeds over the grid (each node continues
+//! its nearest finished neighbours), and a few passes of Gabor filters tuned to the place's orientation and period turn
+//! it into clean lines, as in the generator of Cappelli, Maio and Maltoni (2000), which grows from spots by the filters
+//! alone and needs several times as many passes.
+
+use super::chance::{Dice, SmoothField, bell};
+use super::flow::Flow;
+use crate::geometry::Point;
+use ndarray::Array2;
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+use std::f64::consts::PI;
+
+/// Distance between grid nodes in pixels at 500 ppi: a ridge period of 7 px still has more than three nodes.
+pub(super) const STEP: f64 = 2.0;
+/// Half the side of a filter in nodes: 1.5 periods of 9 px reach 6.75 nodes.
+const REACH: usize = 6;
+/// Rows of a filter.
+const ROWS: usize = 2 * REACH + 1;
+/// Columns of a filter as stored: padded to whole vector registers.
+const COLUMNS: usize = 16;
+/// Orientations in the filter bank: one every 3.75 degrees, so none is off by more than 1.9 degrees.
+const ORIENTATIONS: usize = 48;
+/// Shortest period in the bank, nodes.
+const SHORTEST: f64 = 3.2;
+/// Period from one filter of the bank to the next, nodes.
+const PERIOD_STEP: f64 = 0.2;
+/// Periods in the bank: 3.2 to 7.0 nodes, 6.4 to 14 px.
+const PERIODS: usize = 20;
+/// Deviation of the filters' bell in periods: the amplitude is 0.001 at 1.5 periods (Cappelli and others 2000).
+const BELL_IN_PERIODS: f64 = 0.4036;
+/// Amplification before clipping: above one, so that a weak line grows to full strength.
+const GAIN: f32 = 1.7;
+
+/// Ridge-to-ridge distance over the finger.
+#[derive(Debug, Clone)]
+pub(super) struct PeriodMap {
+    /// Mean period in pixels at 500 ppi.
+    pub mean: f64,
+    /// Slow random variation and its relative deviation.
+    pub variation: (SmoothField, f64),
+    /// Height above which ridges lie wider, in the finger frame.
+    pub upper: f64,
+    /// Height below which ridges lie wider, in the finger frame.
+    pub lower: f64,
+    /// Relative widening there.
+    pub widening: f64,
+}
+
+/// Distance over which the ridges become wider above and below the pattern, pixels.
+const WIDENING_OVER: f64 = 120.0;
+/// Period limits in pixels at 500 ppi: what the filter bank holds.
+const PERIOD_LIMITS: (f64, f64) = (6.5, 13.8);
+
+impl PeriodMap {
+    /// Period at a place, pixels.
+    pub fn at(&self, p: Point) -> f64 {
+        let above = ((self.upper - p.y) / WIDENING_OVER).clamp(0.0, 1.0);
+        let below = ((p.y - self.lower) / WIDENING_OVER).clamp(0.0, 1.0);
+        let slow = 1.0 + self.variation.1 * self.variation.0.at(p.x, p.y) + self.widening * (above + below);
+        (self.mean * slow).clamp(PERIOD_LIMITS.0, PERIOD_LIMITS.1)
+    }
+}
+
+/// A rectangle in the finger frame.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Extent {
+    pub left: f64,
+    pub top: f64,
+    pub right: f64,
+    pub bottom: f64,
+}
+
+/// Ridges of one finger: positive on a ridge, negative in a valley, between -1 and 1.
+#[derive(Debug, Clone)]
+pub(super) struct Ridges {
+    /// Signal on the grid `[row, column]`, [`STEP`] pixels apart.
+    pub signal: Array2<f32>,
+    /// Place of node `[0, 0]` in the finger frame.
+    pub origin: Point,
+}
+
+impl Ridges {
+    /// Place in grid coordinates (column, row).
+    pub fn to_grid(&self, p: Point) -> (f64, f64) {
+        ((p.x - self.origin.x) / STEP, (p.y - self.origin.y) / STEP)
+    }
+
+    /// Signal at a place by Catmull-Rom interpolation; -1 (valley) outside.
+    pub fn at(&self, p: Point) -> f32 {
+        let (u, v) = self.to_grid(p);
+        let (rows, columns) = self.signal.dim();
+        if u < 1.0 || v < 1.0 || u >= (columns - 2) as f64 || v >= (rows - 2) as f64 {
+            return -1.0;
+        }
+        let (c, r) = (u as usize, v as usize);
+        let (wx, wy) = (cubic((u - c as f64) as f32), cubic((v - r as f64) as f32));
+        let Some(values) = self.signal.as_slice() else { return -1.0 };
+        let mut sum = 0.0;
+        for (j, weight) in wy.iter().enumerate() {
+            let from = (r + j - 1) * columns + c - 1;
+            let line = &values[from..from + 4];
+            sum += weight * (wx[0] * line[0] + wx[1] * line[1] + wx[2] * line[2] + wx[3] * line[3]);
+        }
+        sum
+    }
+}
+
+/// Catmull-Rom weights of four neighbouring values.
+fn cubic(t: f32) -> [f32; 4] {
+    let (t2, t3) = (t * t, t * t * t);
+    [
+        0.5 * (-t3 + 2.0 * t2 - t),
+        0.5 * (3.0 * t3 - 5.0 * t2 + 2.0),
+        0.5 * (-3.0 * t3 + 4.0 * t2 + t),
+        0.5 * (t3 - t2),
+    ]
+}
+
+/// What each grid node needs to know.
+struct Node {
+    /// Unit normal of the ridges times phase per node, right and down.
+    gradient: (f32, f32),
+    /// Filter of the bank.
+    filter: u16,
+}
+
+/// Grows the ridges of a finger over `extent`, starting from `seeds` (places in the finger frame).
+pub(super) fn grow(flow: &Flow, period: &PeriodMap, extent: Extent, seeds: &[Point], passes: usize, dice: &mut Dice) -> Ridges {
+    let columns = ((extent.right - extent.left) / STEP).ceil() as usize + 1;
+    let rows = ((extent.bottom - extent.top) / STEP).ceil() as usize + 1;
+    let origin = Point::new(extent.left, extent.top);
+    let nodes = prepare(flow, period, origin, rows, columns);
+    let seeds: Vec<usize> = seeds
+        .iter()
+        .map(|p| {
+            let c = ((p.x - origin.x) / STEP).clamp(1.0, (columns - 2) as f64) as usize;
+            let r = ((p.y - origin.y) / STEP).clamp(1.0, (rows - 2) as f64) as usize;
+            r * columns + c
+        })
+        .collect();
+    let mut signal = spread(&nodes, rows, columns, &seeds, dice);
+    clean(&mut signal, &nodes, rows, columns, passes);
+    Ridges { signal: Array2::from_shape_vec((rows, columns), signal).unwrap_or_default(), origin }
+}
+
+/// Nodes of the coarse grid on which the period is evaluated, pixels.
+const COARSE: f64 = 8.0;
+
+/// Orientation and period at every node.
+fn prepare(flow: &Flow, period: &PeriodMap, origin: Point, rows: usize, columns: usize) -> Vec<Node> {
+    let flow = flow.tabulated(origin, rows as f64 * STEP, columns as f64 * STEP, COARSE);
+    let (width, height) = (columns as f64 * STEP, rows as f64 * STEP);
+    let period = super::chance::CoarseGrid::new(origin.x, origin.y, width, height, COARSE, |x, y| period.at(Point::new(x, y)));
+    let mut nodes = Vec::with_capacity(rows * columns);
+    for r in 0..rows {
+        for c in 0..columns {
+            let at = Point::new(origin.x + c as f64 * STEP, origin.y + r as f64 * STEP);
+            let double = flow.double_angle(at);
+            let (tx, ty) = double.tangent();
+            let in_nodes = f64::from(period.at(at.x, at.y)) / STEP;
+            let pace = 2.0 * PI / in_nodes;
+            // The angle of the tangent from its components without a call per node: bank spacing is coarse.
+            let angle = quick_angle(tx, -ty);
+            let orientation = (angle * ORIENTATIONS as f64 / PI).round() as usize % ORIENTATIONS;
+            let step = ((in_nodes - SHORTEST) / PERIOD_STEP).round().clamp(0.0, (PERIODS - 1) as f64) as usize;
+            nodes.push(Node {
+                gradient: ((-ty * pace) as f32, (tx * pace) as f32),
+                filter: (step * ORIENTATIONS + orientation) as u16,
+            });
+        }
+    }
+    nodes
+}
+
+/// Angle in `[0, pi)` of a vector with x >= 0 (y up), to 0.3 degrees: enough to choose a filter of the bank.
+fn quick_angle(x: f64, y: f64) -> f64 {
+    let (ax, ay) = (x.abs(), y.abs());
+    let (low, high) = if ax < ay { (ax, ay) } else { (ay, ax) };
+    let t = if high > 0.0 { low / high } else { 0.0 };
+    let part = t * (0.25 * PI + 0.273 * (1.0 - t)); // Rajan and others (2006)
+    let angle = if ax < ay { 0.5 * PI - part } else { part };
+    if y < 0.0 { PI - angle } else { angle }
+}
+
+/// Sine and cosine of a phase step, |x| < 4, to 0.001: the filters smooth away what is left.
+fn quick_sin_cos(x: f32) -> (f32, f32) {
+    let half = 0.5 * x;
+    let s2 = half * half;
+    let s = half * (1.0 - s2 * (1.0 / 6.0 - s2 * (1.0 / 120.0 - s2 / 5040.0)));
+    let c = 1.0 - s2 * (0.5 - s2 * (1.0 / 24.0 - s2 * (1.0 / 720.0 - s2 / 40320.0)));
+    (2.0 * s * c, c * c - s * s)
+}
+
+/// The advancing fronts of the phase.
+struct Front {
+    /// Phase as a unit vector.
+    phase: Vec<(f32, f32)>,
+    /// Phase gradient of the front that brought it, per node.
+    carried: Vec<(f32, f32)>,
+    done: Vec<bool>,
+}
+
+/// Spreads a phase from the seeds over all nodes and returns its cosine.
+fn spread(nodes: &[Node], rows: usize, columns: usize, seeds: &[usize], dice: &mut Dice) -> Vec<f32> {
+    let count = rows * columns;
+    let mut front = Front { phase: vec![(0.0, 0.0); count], carried: vec![(0.0, 0.0); count], done: vec![false; count] };
+    let mut best = vec![u32::MAX; count];
+    let roughness = dice.white(count);
+    let mut queue = BinaryHeap::with_capacity(count / 4);
+    for &seed in seeds {
+        best[seed] = 0;
+        queue.push(Reverse((0u32, seed as u32)));
+    }
+    while let Some(Reverse((cost, index))) = queue.pop() {
+        let i = index as usize;
+        if front.done[i] {
+            continue;
+        }
+        continue_phase(i, (rows, columns), nodes, &mut front);
+        let (r, c) = ((i / columns) as i32, (i % columns) as i32);
+        for (group, length) in NEIGHBOURS.iter().zip([40u32, 57]) {
+            for (dr, dc) in group {
+                let (nr, nc) = (r + dr, c + dc);
+                if nr < 0 || nc < 0 || nr >= rows as i32 || nc >= columns as i32 {
+                    continue;
+                }
+                let n = nr as usize * columns + nc as usize;
+                // A front that advances unevenly meets the next one along a ragged line, as on skin.
+                let next = cost + length + (roughness[n].abs() * 12.0) as u32;
+                if !front.done[n] && next < best[n] {
+                    best[n] = next;
+                    queue.push(Reverse((next, n as u32)));
+                }
+            }
+        }
+    }
+    front.phase.iter().map(|p| p.0).collect()
+}
+
+/// Steps to the neighbours of a node: the straight ones first, the corners only where none of those is done.
+const NEIGHBOURS: [[(i32, i32); 4]; 2] = [[(-1, 0), (1, 0), (0, -1), (0, 1)], [(-1, -1), (-1, 1), (1, -1), (1, 1)]];
+
+/// Continues the phase of the finished neighbours at one node.
+fn continue_phase(i: usize, size: (usize, usize), nodes: &[Node], front: &mut Front) {
+    let (rows, columns) = size;
+    let (r, c) = ((i / columns) as i32, (i % columns) as i32);
+    let own = nodes[i].gradient;
+    let (mut sum, mut gradient, mut found) = ((0.0f32, 0.0f32), own, false);
+    for group in NEIGHBOURS {
+        for (dr, dc) in group {
+            let (nr, nc) = (r + dr, c + dc);
+            if nr < 0 || nc < 0 || nr >= rows as i32 || nc >= columns as i32 {
+                continue;
+            }
+            let n = nr as usize * columns + nc as usize;
+            if !front.done[n] {
+                continue;
+            }
+            let theirs = front.carried[n];
+            let same = own.0 * theirs.0 + own.1 * theirs.1 >= 0.0;
+            let along = if same { own } else { (-own.0, -own.1) };
+            if !found {
+                gradient = along;
+                found = true;
+            }
+            let advance = -0.5 * ((along.0 + theirs.0) * dc as f32 + (along.1 + theirs.1) * dr as f32);
+            let (s, k) = quick_sin_cos(advance);
+            let before = front.phase[n];
+            let mut p = (before.0 * k - before.1 * s, before.1 * k + before.0 * s);
+            if along.0 * gradient.0 + along.1 * gradient.1 < 0.0 {
+                p.1 = -p.1; // the same line pattern seen with the gradient the other way round
+            }
+            sum = (sum.0 + p.0, sum.1 + p.1);
+        }
+        if found {
+            break;
+        }
+    }
+    let length = (sum.0 * sum.0 + sum.1 * sum.1).sqrt();
+    front.phase[i] = if found && length > 1e-6 { (sum.0 / length, sum.1 / length) } else { (1.0, 0.0) };
+    front.carried[i] = gradient;
+    front.done[i] = true;
+}
+
+/// The filter bank: zero-mean Gabor filters of unit response to their own line pattern.
+fn bank() -> &'static [[[f32; COLUMNS]; ROWS]] {
+    static BANK: std::sync::LazyLock<Vec<[[f32; COLUMNS]; ROWS]>> = std::sync::LazyLock::new(|| {
+        let mut filters = Vec::with_capacity(PERIODS * ORIENTATIONS);
+        for p in 0..PERIODS {
+            for o in 0..ORIENTATIONS {
+                filters.push(gabor(SHORTEST + p as f64 * PERIOD_STEP, o as f64 * PI / ORIENTATIONS as f64));
+            }
+        }
+        filters
+    });
+    &BANK
+}
+
+fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
+    let (sin, cos) = super::chance::sin_cos(orientation);
+    let width = BELL_IN_PERIODS * period;
+    let mut weights = [[0.0f64; ROWS]; ROWS];
+    let mut waves = [[0.0f64; ROWS]; ROWS];
+    let (mut bells, mut sum) = (0.0, 0.0);
+    for (j, (weight_row, wave_row)) in weights.iter_mut().zip(&mut waves).enumerate() {
+        for (i, (weight, wave)) in weight_row.iter_mut().zip(wave_row.iter_mut()).enumerate() {
+            let (x, y) = (i as f64 - REACH as f64, j as f64 - REACH as f64);
+            let across = x * sin + y * cos; // the normal of a ridge at this angle, y down
+            *weight = bell((x * x + y * y) / (width * width));
+            *wave = super::chance::cos(2.0 * PI * across / period);
+            bells += *weight;
+            sum += *weight * *wave;
+        }
+    }
+    let mean = sum / bells;
+    let mut response = 0.0;
+    let mut filter = [[0.0f32; COLUMNS]; ROWS];
+    for j in 0..ROWS {
+        for i in 0..ROWS {
+            response += weights[j][i] * (waves[j][i] - mean) * waves[j][i];
+        }
+    }
+    for j in 0..ROWS {
+        for i in 0..ROWS {
+            filter[j][i] = (weights[j][i] * (waves[j][i] - mean) / response) as f32;
+        }
+    }
+    filter
+}
+
+/// Filters the signal along the flow until the lines are clean.
+fn clean(signal: &mut [f32], nodes: &[Node], rows: usize, columns: usize, passes: usize) {
+    let bank = bank();
+    // A border of zeros all round, and room for the padded filter columns on the right.
+    let stride = columns + 2 * REACH + COLUMNS;
+    let mut padded = vec![0.0f32; stride * (rows + 2 * REACH)];
+    for _ in 0..passes {
+        for (row, line) in signal.chunks_exact(columns).enumerate() {
+            let from = (row + REACH) * stride + REACH;
+            padded[from..from + columns].copy_from_slice(line);
+        }
+        for row in 0..rows {
+            for column in 0..columns {
+                let filter = &bank[usize::from(nodes[row * columns + column].filter)];
+                let mut lanes = [0.0f32; COLUMNS];
+                for (j, weights) in filter.iter().enumerate() {
+                    let from = (row + j) * stride + column;
+                    let line = &padded[from..from + COLUMNS];
+                    for (lane, (weight, value)) in lanes.iter_mut().zip(weights.iter().zip(line)) {
+                        *lane += weight * value;
+                    }
+                }
+                let sum: f32 = lanes.iter().sum();
+                signal[row * columns + column] = (GAIN * sum).clamp(-1.0, 1.0);
+            }
+        }
+    }
+}
