@@ -5,9 +5,7 @@
 use proptest::prelude::*;
 use recurve::formula::settings::{Settings, SmallLetterDivisions};
 use recurve::formula::text::finger_call;
-use recurve::formula::{
-    Classification, File, Finger, Formula, TenFingers, classify, margin::Margin, ncic,
-};
+use recurve::formula::{classify, margin::Margin, ncic, Classification, File, Finger, Formula, TenFingers};
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
@@ -21,33 +19,22 @@ fn classified(calls: &str) -> Classification {
 
 fn settings(choices: &[(&str, &str)]) -> Settings {
     let mut settings = Settings::default();
-    choices
-        .iter()
-        .for_each(|(name, value)| settings.set(name, value).unwrap());
+    choices.iter().for_each(|(name, value)| settings.set(name, value).unwrap());
     settings
 }
 
 /// Ten calls in card order, as in "U R U U U / A U U U U", numbered.
 fn in_order(calls: &str) -> String {
-    let calls: Vec<&str> = calls
-        .split_whitespace()
-        .filter(|word| *word != "/")
-        .collect();
+    let calls: Vec<&str> = calls.split_whitespace().filter(|word| *word != "/").collect();
     assert_eq!(calls.len(), 10);
-    calls
-        .iter()
-        .enumerate()
-        .map(|(place, call)| format!("{}={call} ", place + 1))
-        .collect()
+    calls.iter().enumerate().map(|(place, call)| format!("{}={call} ", place + 1)).collect()
 }
 
 // --------------------------------------------------------------------------------------------------------------------
 // Worked examples
 
 fn over(rows: Option<(String, String)>) -> String {
-    rows.map_or_else(String::new, |(numerator, denominator)| {
-        format!("{numerator} over {denominator}")
-    })
+    rows.map_or_else(String::new, |(numerator, denominator)| format!("{numerator} over {denominator}"))
 }
 
 /// One part of a classification, written as the table of examples writes it.
@@ -55,28 +42,15 @@ fn part(name: &str, c: &Classification) -> String {
     let f = &c.formula;
     match name {
         "formula" => f.line(),
-        "formula, file left off" => Formula {
-            amputation: false,
-            ..f.clone()
-        }
-        .line(),
+        "formula, file left off" => Formula { amputation: false, ..f.clone() }.line(),
         "primary" => format!("{} over {}", f.primary.numerator, f.primary.denominator),
         "secondary" => format!("{} over {}", f.secondary.numerator, f.secondary.denominator),
         "subsecondary" => over(f.subsecondary.map(|d| (d.row(true), d.row(false)))),
         "major" => over(f.major.map(|d| (d.row(true), d.row(false)))),
         "key" => f.key.map_or_else(String::new, |key| key.ridges.to_string()),
-        "final" => f
-            .final_
-            .map_or_else(String::new, |counted| counted.ridges.to_string()),
-        "special loop" => over(
-            c.extensions
-                .special_loop
-                .map(|d| (d.row(true), d.row(false))),
-        ),
-        "ncic" => c
-            .ncic
-            .as_ref()
-            .map_or_else(ToString::to_string, Clone::clone),
+        "final" => f.final_.map_or_else(String::new, |counted| counted.ridges.to_string()),
+        "special loop" => over(c.extensions.special_loop.map(|d| (d.row(true), d.row(false)))),
+        "ncic" => c.ncic.as_ref().map_or_else(ToString::to_string, Clone::clone),
         other => panic!("no such part: {other}"),
     }
 }
@@ -91,11 +65,7 @@ fn every_published_classification_is_reproduced() {
             [0, 1, 2, 3, 4, 5, 6].map(|column| row.get(column).unwrap());
         let chosen: Vec<(&str, &str)> = set.split_once('=').into_iter().collect();
         let classification = classify(&card(calls), &settings(&chosen)).unwrap();
-        assert_eq!(
-            part(name, &classification),
-            published,
-            "no. {no}, {name} of {calls} ({source}; {remark})"
-        );
+        assert_eq!(part(name, &classification), published, "no. {no}, {name} of {calls} ({source}; {remark})");
         examples.insert(no.parse::<u32>().unwrap());
     }
     assert_eq!(examples, (1..=44).collect());
@@ -105,30 +75,12 @@ fn every_published_classification_is_reproduced() {
 fn search_margins_are_the_handbooks() {
     // Handbook, ch. VII: fig. 352 is searched in finals 15 to 19 and keys 22 to 26.
     let margins = classified(&in_order("U24 R13 U31 U21 U17 / U18 R16 U13 U18 U20")).margins;
-    assert_eq!(
-        margins.final_,
-        Some(Margin {
-            least: 15,
-            most: 19
-        })
-    );
-    assert_eq!(
-        margins.key,
-        Some(Margin {
-            least: 22,
-            most: 26
-        })
-    );
+    assert_eq!(margins.final_, Some(Margin { least: 15, most: 19 }));
+    assert_eq!(margins.key, Some(Margin { least: 22, most: 26 }));
     // A key of 20 is searched from 18 to 22; a final that may be 6, 7, 8 or 9 from 4 to 11.
     let margins = classified(&in_order("U20 U5 U5 U5 U7~6-9 / U5 U5 U5 U5 U5")).margins;
     assert_eq!(margins.final_, Some(Margin { least: 4, most: 11 }));
-    assert_eq!(
-        margins.key,
-        Some(Margin {
-            least: 18,
-            most: 22
-        })
-    );
+    assert_eq!(margins.key, Some(Margin { least: 18, most: 22 }));
 }
 
 #[test]
@@ -138,37 +90,19 @@ fn a_whorl_gives_the_final_only_as_the_setting_allows() {
     let beside_arch = in_order("U5 U5 U5 U5 P:O:18 / U5 U5 U5 U5 A");
     assert_eq!(part("final", &classified(&beside_arch)), "18");
     let large_only = settings(&[("whorl-final", "all-whorls-only")]);
-    assert_eq!(
-        part(
-            "final",
-            &classify(&card(&beside_arch), &large_only).unwrap()
-        ),
-        ""
-    );
-    assert_eq!(
-        part(
-            "final",
-            &classified(&in_order("U5 U5 U5 U5 A / U5 U5 U5 U5 T"))
-        ),
-        ""
-    );
+    assert_eq!(part("final", &classify(&card(&beside_arch), &large_only).unwrap()), "");
+    assert_eq!(part("final", &classified(&in_order("U5 U5 U5 U5 A / U5 U5 U5 U5 T"))), "");
     // A loop in the left little finger comes before a whorl in the right.
     let loop_left = classified(&in_order("U5 U5 U5 U5 P:O:18 / U5 U5 U5 U5 U7"));
-    assert!(
-        loop_left.formula.row(false).ends_with(" 7"),
-        "{}",
-        loop_left.formula
-    );
+    assert!(loop_left.formula.row(false).ends_with(" 7"), "{}", loop_left.formula);
 }
 
 #[test]
 fn a_formula_is_set_out_as_the_trade_writes_it() {
     // Handbook, ch. IX (WCDX, whorl final) and ch. IV (small letters, capitals under one another).
-    let c = classify(
-        &card(&in_order("D:O P:O D:O P:O C:18 / X:I C:I D:I P:I C")),
-        &settings(&[("wcdx", "yes")]),
-    );
-    let wanted = "          dWdwc\n          -----\n          xCdwc\nO  32  W    OOO  18\n-------------------\nI  32  W    III";
+    let c = classify(&card(&in_order("D:O P:O D:O P:O C:18 / X:I C:I D:I P:I C")), &settings(&[("wcdx", "yes")]));
+    let wanted =
+        "          dWdwc\n          -----\n          xCdwc\nO  32  W    OOO  18\n-------------------\nI  32  W    III";
     assert_eq!(c.unwrap().formula.set_out(), wanted);
     let c = classified(&in_order("A U A U T / U R U A U"));
     assert_eq!(c.formula.set_out(), "1  aUa-t\n--------\n1   R-a");
@@ -178,11 +112,7 @@ fn a_formula_is_set_out_as_the_trade_writes_it() {
 // References
 
 fn lines(c: &Classification) -> BTreeSet<String> {
-    c.references
-        .list
-        .iter()
-        .map(|reference| reference.formula.line())
-        .collect()
+    c.references.list.iter().map(|reference| reference.formula.line()).collect()
 }
 
 fn set<const N: usize>(lines: [&str; N]) -> BTreeSet<String> {
@@ -201,12 +131,7 @@ fn a_thumb_that_resembles_a_whorl_is_searched_in_the_other_primary() {
     // Handbook, ch. VII: 1 over 1, reference 1 over 17.
     let c = classified(&in_order("U|W U U U U / U U U U U"));
     let primary = |f: &Formula| (f.primary.numerator, f.primary.denominator);
-    let primaries: Vec<_> = c
-        .references
-        .list
-        .iter()
-        .map(|reference| primary(&reference.formula))
-        .collect();
+    let primaries: Vec<_> = c.references.list.iter().map(|reference| primary(&reference.formula)).collect();
     assert_eq!(primaries, [(1, 17)]);
 }
 
@@ -215,19 +140,10 @@ fn line_counts_are_searched_in_both_groups_and_together() {
     // Handbook, ch. VII: 16 M 1 U III 10 over M 1 U III, right middle 10, right thumb 16 "as indicated by the key".
     let calls = in_order("U16 U1-9 U10 U1-13 U10 / U12-16 U1-9 U1-10 U1-13 U");
     let c = classified(&calls);
-    let wanted = [
-        "M 1 U IOI over M 1 U III",
-        "L 1 U III over M 1 U III",
-        "L 1 U IOI over M 1 U III",
-    ];
+    let wanted = ["M 1 U IOI over M 1 U III", "L 1 U III over M 1 U III", "L 1 U IOI over M 1 U III"];
     assert_eq!(lines(&c), set(wanted));
     // No probability is invented for a line count.
-    assert!(
-        c.references
-            .list
-            .iter()
-            .all(|reference| reference.probability.is_none())
-    );
+    assert!(c.references.list.iter().all(|reference| reference.probability.is_none()));
     let without = classify(&card(&calls), &settings(&[("line-counts", "no")])).unwrap();
     assert!(without.references.list.is_empty());
 }
@@ -236,14 +152,8 @@ fn line_counts_are_searched_in_both_groups_and_together() {
 fn a_doubtful_tracing_is_searched_as_each() {
     // Handbook, ch. VII: O 5 U over I 17 U, the right thumb perhaps meeting.
     let wanted = set(["M 5 U over I 17 U"]);
-    assert_eq!(
-        lines(&classified(&in_order("W:O|W:M U U U U / W:I U U U U"))),
-        wanted
-    );
-    assert_eq!(
-        lines(&classified(&in_order("W:O? U U U U / W:I U U U U"))),
-        wanted
-    );
+    assert_eq!(lines(&classified(&in_order("W:O|W:M U U U U / W:I U U U U"))), wanted);
+    assert_eq!(lines(&classified(&in_order("W:O? U U U U / W:I U U U U"))), wanted);
 }
 
 #[test]
@@ -274,12 +184,7 @@ fn one_amputated_finger_is_searched_in_every_classification_of_the_other_files()
     // Handbook, ch. VII: AMP 4 S 1 U III 6 over S 1 U III; nine groups in the non-amputation files.
     let c = classified(&in_order("U4 XX U5 U8 U6 / U5 U5 U5 U5 U"));
     assert_eq!(c.file, File::Amputation);
-    assert!(
-        c.references
-            .list
-            .iter()
-            .all(|reference| reference.file == File::Main)
-    );
+    assert!(c.references.list.iter().all(|reference| reference.file == File::Main));
     let numerators = [
         "S 1 U III",
         "S 1 U OII",
@@ -291,16 +196,8 @@ fn one_amputated_finger_is_searched_in_every_classification_of_the_other_files()
         "S 17 W MII",
         "S 17 W OII",
     ];
-    let listed: Vec<String> = c
-        .references
-        .list
-        .iter()
-        .map(|reference| reference.formula.line())
-        .collect();
-    assert_eq!(
-        listed,
-        numerators.map(|numerator| format!("{numerator} over S 1 U III"))
-    );
+    let listed: Vec<String> = c.references.list.iter().map(|reference| reference.formula.line()).collect();
+    assert_eq!(listed, numerators.map(|numerator| format!("{numerator} over S 1 U III")));
 }
 
 #[test]
@@ -309,20 +206,13 @@ fn a_note_of_the_taker_keeps_its_kind() {
     let c = classified(&in_order("U5 UP:U8 U5 U8 U6 / U5 U5 U5 U5 U"));
     assert_eq!(c.file, File::Main);
     let of = |file| -> BTreeSet<String> {
-        c.references
-            .list
-            .iter()
-            .filter(|r| r.file == file)
-            .map(|r| r.formula.line())
-            .collect()
+        c.references.list.iter().filter(|r| r.file == file).map(|r| r.formula.line()).collect()
     };
     assert_eq!(of(File::Main), set(["S 1 U OII over S 1 U III"]));
     // Cards with unprinted fingers are referenced to the amputation group (ch. VII).
     assert_eq!(of(File::Amputation), set(["AMP S 1 U III over S 1 U III"]));
     // As a final "enough counts on each side": 4, this program's choice.
-    let final_ = classified(&in_order("U5 U5 U5 U8 UP:U8 / U5 U5 U5 U5 U"))
-        .margins
-        .final_;
+    let final_ = classified(&in_order("U5 U5 U5 U8 UP:U8 / U5 U5 U5 U5 U")).margins.final_;
     assert_eq!(final_, Some(Margin { least: 4, most: 12 }));
 }
 
@@ -331,18 +221,13 @@ fn questionable_patterns_are_searched_as_the_handbook_says() {
     // Handbook, ch. III: fig. 299 accidental, reference loop and tented arch; 341 tented, reference whorl; 344 plain arch,
     // reference loop; 345 whorl, reference loop; 342 loop, reference whorl. Put into the right index finger of a card.
     for (readings, wanted) in [
-        (
-            "XI|U7|TT",
-            set(["S 1 U III over S 1 U III", "S 1 T II over S 1 U III"]),
-        ),
+        ("XI|U7|TT", set(["S 1 U III over S 1 U III", "S 1 T II over S 1 U III"])),
         ("TT|PM", set(["S 17 W MII over S 1 U III"])),
         ("AA|U7", set(["S 1 U III over S 1 U III"])),
         ("PI|U7", set(["S 1 U III over S 1 U III"])),
         ("U7|PI", set(["S 17 W III over S 1 U III"])),
     ] {
-        let c = classified(&in_order(&format!(
-            "U5 {readings} U5 U8 U6 / U5 U5 U5 U5 U"
-        )));
+        let c = classified(&in_order(&format!("U5 {readings} U5 U8 U6 / U5 U5 U5 U5 U")));
         assert_eq!(lines(&c), wanted, "{readings}");
     }
 }
@@ -350,9 +235,7 @@ fn questionable_patterns_are_searched_as_the_handbook_says() {
 #[test]
 fn probabilities_multiply_and_come_most_probable_first() {
     // Two fingers with two readings each: products of independent numbers.
-    let c = classified(&in_order(
-        "U5 PM@0.7|PI@0.3 U5 U8 U6 / U5 U5 AA@0.9|TT@0.1 U5 U",
-    ));
+    let c = classified(&in_order("U5 PM@0.7|PI@0.3 U5 U8 U6 / U5 U5 AA@0.9|TT@0.1 U5 U"));
     let wanted = [
         ("S 17 W III over S 1 Ua II", 0.3 * 0.9),
         ("S 17 W MII over S 1 Ut II", 0.7 * 0.1),
@@ -363,11 +246,7 @@ fn probabilities_multiply_and_come_most_probable_first() {
         assert_eq!(reference.formula.line(), line);
         approx::assert_relative_eq!(reference.probability.unwrap(), probability, epsilon = 1e-12);
     }
-    approx::assert_relative_eq!(
-        c.references.preferred_probability.unwrap(),
-        0.63,
-        epsilon = 1e-12
-    );
+    approx::assert_relative_eq!(c.references.preferred_probability.unwrap(), 0.63, epsilon = 1e-12);
 }
 
 #[test]
@@ -375,19 +254,11 @@ fn readings_of_one_group_share_their_probability() {
     // A plain whorl and a central pocket loop of one tracing are one classification as long as WCDX is not written.
     let calls = in_order("U5 PM@0.6|CM@0.3|PI@0.1 U5 U8 U6 / U5 U5 U5 U5 U");
     let c = classified(&calls);
-    approx::assert_relative_eq!(
-        c.references.preferred_probability.unwrap(),
-        0.9,
-        epsilon = 1e-12
-    );
+    approx::assert_relative_eq!(c.references.preferred_probability.unwrap(), 0.9, epsilon = 1e-12);
     assert_eq!(lines(&c), set(["S 17 W III over S 1 U III"]));
     let with_kinds = settings(&[("wcdx", "yes"), ("extension-gap", "nothing")]);
     let c = classify(&card(&calls), &with_kinds).unwrap();
-    approx::assert_relative_eq!(
-        c.references.preferred_probability.unwrap(),
-        0.6,
-        epsilon = 1e-12
-    );
+    approx::assert_relative_eq!(c.references.preferred_probability.unwrap(), 0.6, epsilon = 1e-12);
     assert_eq!(c.references.list.len(), 2);
 }
 
@@ -399,22 +270,13 @@ fn a_list_of_very_many_references_is_cut_and_says_so() {
     let c = classify(&many, &fifty).unwrap();
     assert!(c.references.cut);
     assert_eq!(c.references.list.len(), 50);
-    assert!(
-        c.references.at_most >= 2_u128.pow(6) * 9,
-        "{}",
-        c.references.at_most
-    );
+    assert!(c.references.at_most >= 2_u128.pow(6) * 9, "{}", c.references.at_most);
     assert_eq!(c.references, classify(&many, &fifty).unwrap().references);
     // Ten fingers of three readings: 59,049 combinations with probabilities, the most probable first.
     let ten = "PI@0.4|PM@0.3|TT@0.2 ".repeat(10);
     let c = classified(&in_order(&ten));
     assert!(c.references.cut);
-    let probabilities: Vec<f64> = c
-        .references
-        .list
-        .iter()
-        .filter_map(|r| r.probability)
-        .collect();
+    let probabilities: Vec<f64> = c.references.list.iter().filter_map(|r| r.probability).collect();
     assert_eq!(probabilities.len(), c.references.list.len());
     assert!(probabilities.windows(2).all(|pair| pair[0] >= pair[1]));
 }
@@ -424,21 +286,13 @@ fn a_list_of_very_many_references_is_cut_and_says_so() {
 
 /// How many references in the main files and in the amputation file.
 fn files(c: &Classification) -> (usize, usize) {
-    let count = |file| {
-        c.references
-            .list
-            .iter()
-            .filter(|reference| reference.file == file)
-            .count()
-    };
+    let count = |file| c.references.list.iter().filter(|reference| reference.file == file).count();
     (count(File::Main), count(File::Amputation))
 }
 
 /// A card of ulnar loops with the given ring fingers.
 fn ring(right: &str, left: &str) -> Classification {
-    classified(&in_order(&format!(
-        "U5 U5 U5 {right} U6 / U5 U5 U5 {left} U6"
-    )))
+    classified(&in_order(&format!("U5 U5 U5 {right} U6 / U5 U5 U5 {left} U6")))
 }
 
 #[test]
@@ -462,10 +316,7 @@ fn amputated_fingers_follow_the_table_of_substitution() {
     // Tip: as it appears, in the main files; the opposite finger's classification and the amputation file.
     let c = ring("TIP:U8", "W:O");
     assert_eq!(c.formula.line(), "5 S 1 U III 6 over S 2 U IIO");
-    assert_eq!(
-        lines(&c),
-        set(["S 9 U IIO over S 2 U IIO", "AMP S 9 U IIO over S 2 U IIO"])
-    );
+    assert_eq!(lines(&c), set(["S 9 U IIO over S 2 U IIO", "AMP S 9 U IIO over S 2 U IIO"]));
 }
 
 #[test]
@@ -475,57 +326,35 @@ fn unprinted_and_scarred_fingers_follow_the_table_of_substitution() {
     // A, T, R (no subsecondary beside a new small letter), U O, W I, W M, W O.
     assert_eq!((c.file, files(&c)), (File::Main, (7, 1)));
     assert_eq!(c.formula.line(), "5 S 1 U III 6 over S 1 U III");
-    assert_eq!(
-        files(&classified(&in_order("U5 UP U5 U5 U6 / U5 U3 U5 UP U6"))),
-        (0, 0)
-    );
-    assert_eq!(
-        ring("UP", "UP").formula.line(),
-        "5 S 9 U IIM 6 over S 2 U IIM"
-    );
+    assert_eq!(files(&classified(&in_order("U5 UP U5 U5 U6 / U5 U3 U5 UP U6"))), (0, 0));
+    assert_eq!(ring("UP", "UP").formula.line(), "5 S 9 U IIM 6 over S 2 U IIM");
     // Completely scarred: in the main files, every class.
     let c = ring("SR", "U8");
     assert_eq!((c.file, files(&c)), (File::Main, (7, 0)));
     // Scarred, its opposite amputated: both whorls, meeting (fig. 355); a setting leaves mixtures to the examiner.
-    assert_eq!(
-        ring("SR", "XX").formula.line(),
-        "AMP 5 S 9 U IIM 6 over S 2 U IIM"
-    );
+    assert_eq!(ring("SR", "XX").formula.line(), "AMP 5 S 9 U IIM 6 over S 2 U IIM");
     let mixed = card(&in_order("U5 U5 U5 SR U6 / U5 U5 U5 XX U6"));
-    let refused = classify(&mixed, &settings(&[("mixed-pair", "refuse")]))
-        .unwrap_err()
-        .to_string();
-    assert!(
-        refused
-            .starts_with("finger 4 (right ring): completely scarred, and its opposite amputated"),
-        "{refused}"
-    );
+    let refused = classify(&mixed, &settings(&[("mixed-pair", "refuse")])).unwrap_err().to_string();
+    assert!(refused.starts_with("finger 4 (right ring): completely scarred, and its opposite amputated"), "{refused}");
 }
 
 #[test]
 fn several_lacking_fingers_are_counted_as_the_setting_says() {
     // The handbook treats each cause in turn; one amputated and one scarred finger are two by default, by inference.
     let two = card(&in_order("U5 XX U5 U5 U6 / U5 U3 U5 SR U6"));
-    assert_eq!(
-        files(&classify(&two, &Settings::default()).unwrap()),
-        (0, 0)
-    );
+    assert_eq!(files(&classify(&two, &Settings::default()).unwrap()), (0, 0));
     let by_cause = classify(&two, &settings(&[("lacking", "by-cause")])).unwrap();
     assert!(by_cause.references.list.len() > 9);
     // Two whole scars: as amputations (ch. VII), or fully referenced (ch. V).
     let scars = card(&in_order("U5 SR U5 U5 U6 / U5 U3 U5 SR U6"));
-    assert_eq!(
-        files(&classify(&scars, &Settings::default()).unwrap()),
-        (0, 0)
-    );
+    assert_eq!(files(&classify(&scars, &Settings::default()).unwrap()), (0, 0));
     let full = classify(&scars, &settings(&[("reference-several-scars", "yes")])).unwrap();
     // Index finger A, T, R I, R O, U I, U O, W I, W M, W O; ring finger U I, U O, W I, W M, W O: 9 * 5 less the preferred
     // pair. A small letter in the ring finger (three kinds) takes the subsecondary away and leaves A T R U W: 3 * 5.
     assert_eq!(files(&full), (9 * 5 - 1 + 3 * 5, 0));
     // "No additional references" against "all prints bearing amputations should be referenced": a setting.
     let amputated = card(&in_order("U5 XX U5 U5 U6 / U5 U3 U5 XX U6"));
-    let other_file =
-        classify(&amputated, &settings(&[("other-file-when-several", "yes")])).unwrap();
+    let other_file = classify(&amputated, &settings(&[("other-file-when-several", "yes")])).unwrap();
     assert_eq!(lines(&other_file), set(["S 1 U III over S 1 U III"]));
 }
 
@@ -538,11 +367,7 @@ fn a_partial_scar_is_searched_in_what_it_leaves_open_and_nothing_else() {
     // Between 6 and 12 no O is possible.
     assert!(ring("SR:U:6-12", "U8").references.list.is_empty());
     // Fig. 356: ulnar loop with its own count, or whorl.
-    let wanted = [
-        "S 9 U III over S 1 U III",
-        "S 9 U IIM over S 1 U III",
-        "S 9 U IIO over S 1 U III",
-    ];
+    let wanted = ["S 9 U III over S 1 U III", "S 9 U IIM over S 1 U III", "S 9 U IIO over S 1 U III"];
     assert_eq!(lines(&ring("SR:U/W:9", "U8")), set(wanted));
 }
 
@@ -552,16 +377,8 @@ fn a_partial_scar_is_searched_in_what_it_leaves_open_and_nothing_else() {
 /// A sequence of testdata/formula/filing.txt by the beginning of its title.
 fn sequence(title: &str) -> Vec<String> {
     let text = std::fs::read_to_string("testdata/formula/filing.txt").unwrap();
-    let section = text
-        .split("# ")
-        .find(|section| section.starts_with(title))
-        .unwrap_or_else(|| panic!("{title}"));
-    section
-        .lines()
-        .skip(1)
-        .flat_map(str::split_whitespace)
-        .map(str::to_owned)
-        .collect()
+    let section = text.split("# ").find(|section| section.starts_with(title)).unwrap_or_else(|| panic!("{title}"));
+    section.lines().skip(1).flat_map(str::split_whitespace).map(str::to_owned).collect()
 }
 
 /// Numerator and denominator of an entry.
@@ -572,24 +389,14 @@ fn halves(entry: &str) -> (&str, &str) {
 /// A row of five calls from a row of letters: `rA2a` is r, A, a, a and a plain one.
 fn hand(row: &str, plain: &str) -> Vec<String> {
     let capital = row.find(|c: char| c.is_ascii_uppercase()).unwrap();
-    let thumb = if capital == 0 {
-        plain.to_owned()
-    } else {
-        row[..capital].to_owned()
-    };
+    let thumb = if capital == 0 { plain.to_owned() } else { row[..capital].to_owned() };
     let mut calls = vec![thumb, row[capital..=capital].to_owned()];
     let mut times = 1;
     for mark in row[capital + 1..].chars() {
         if let Some(digit) = mark.to_digit(10) {
             times = digit;
         } else {
-            (0..times).for_each(|_| {
-                calls.push(if mark == '-' {
-                    plain.to_owned()
-                } else {
-                    mark.to_string()
-                })
-            });
+            (0..times).for_each(|_| calls.push(if mark == '-' { plain.to_owned() } else { mark.to_string() }));
             times = 1;
         }
     }
@@ -599,9 +406,7 @@ fn hand(row: &str, plain: &str) -> Vec<String> {
 
 /// The classification of two rows of the secondary.
 fn rows(numerator: &str, denominator: &str) -> Formula {
-    let calls = [hand(numerator, "U"), hand(denominator, "U")]
-        .concat()
-        .join(" ");
+    let calls = [hand(numerator, "U"), hand(denominator, "U")].concat().join(" ");
     let formula = classified(&in_order(&calls)).formula;
     assert_eq!(formula.secondary.numerator.to_string(), numerator);
     assert_eq!(formula.secondary.denominator.to_string(), denominator);
@@ -613,13 +418,7 @@ fn ascending(formulas: &[Formula]) {
     let keys: Vec<_> = formulas.iter().map(Formula::filing_key).collect();
     for (place, one) in keys.iter().enumerate() {
         for (other_place, other) in keys.iter().enumerate() {
-            assert_eq!(
-                one.cmp(other),
-                place.cmp(&other_place),
-                "{} / {}",
-                formulas[place],
-                formulas[other_place]
-            );
+            assert_eq!(one.cmp(other), place.cmp(&other_place), "{} / {}", formulas[place], formulas[other_place]);
         }
     }
 }
@@ -640,13 +439,8 @@ fn primaries_are_filed_with_the_denominator_held() {
         })
         .collect();
     found.sort_by(Formula::filing_order);
-    let order: Vec<(u8, u8)> = found
-        .iter()
-        .map(|f| (f.primary.numerator, f.primary.denominator))
-        .collect();
-    let wanted: Vec<(u8, u8)> = (1..=32)
-        .flat_map(|below| (1..=32).map(move |above| (above, below)))
-        .collect();
+    let order: Vec<(u8, u8)> = found.iter().map(|f| (f.primary.numerator, f.primary.denominator)).collect();
+    let wanted: Vec<(u8, u8)> = (1..=32).flat_map(|below| (1..=32).map(move |above| (above, below))).collect();
     assert_eq!(order, wanted);
 }
 
@@ -656,17 +450,9 @@ fn the_160_small_letter_rows_are_filed_as_printed() {
     let printed = sequence("small letters");
     assert_eq!(printed.len(), 160);
     ascending(&printed.iter().map(|row| rows("A", row)).collect::<Vec<_>>());
-    ascending(
-        &printed
-            .iter()
-            .map(|row| rows(row, "rA2at"))
-            .collect::<Vec<_>>(),
-    );
+    ascending(&printed.iter().map(|row| rows(row, "rA2at")).collect::<Vec<_>>());
     // All numerators stand over one denominator before the next.
-    assert_eq!(
-        rows("rA3r", "A").filing_order(&rows("A", "aA")),
-        Ordering::Less
-    );
+    assert_eq!(rows("rA3r", "A").filing_order(&rows("A", "aA")), Ordering::Less);
 }
 
 #[test]
@@ -690,12 +476,7 @@ fn index_pairs_are_filed_as_printed_small_letter_groups_first() {
     let small = sequence("secondary with small letters");
     let plain = sequence("loops and whorls");
     assert_eq!((small.len(), plain.len()), (25, 9));
-    let loops = |pairs: Vec<String>| {
-        pairs
-            .into_iter()
-            .filter(|pair| !pair.contains('W'))
-            .collect::<Vec<_>>()
-    };
+    let loops = |pairs: Vec<String>| pairs.into_iter().filter(|pair| !pair.contains('W')).collect::<Vec<_>>();
     let mut formulas: Vec<Formula> = Vec::new();
     for pair in loops(small) {
         // A small letter in the right thumb makes the group.
@@ -712,11 +493,7 @@ fn index_pairs_are_filed_as_printed_small_letter_groups_first() {
 /// A card whose six middle fingers are given by a letter each, other fingers ulnar loops of 5.
 fn six(entry: &str, call: impl Fn(char) -> String) -> String {
     let (above, below) = halves(entry);
-    let row = |row: &str| {
-        row.chars()
-            .map(|letter| call(letter) + " ")
-            .collect::<String>()
-    };
+    let row = |row: &str| row.chars().map(|letter| call(letter) + " ").collect::<String>();
     in_order(&format!("U5 {} U5 / U5 {} U5", row(above), row(below)))
 }
 
@@ -772,19 +549,10 @@ fn second_subsecondaries_and_special_loop_extensions_are_filed_as_printed() {
     for (name, entries) in [("second subsecondary", 28), ("special loop", 50)] {
         let printed = sequence(name);
         assert_eq!(printed.len(), entries);
-        let only = settings(&[
-            (&name.replace(' ', "-"), "yes"),
-            ("subsecondary", "no"),
-            ("key", "no"),
-        ]);
+        let only = settings(&[(&name.replace(' ', "-"), "yes"), ("subsecondary", "no"), ("key", "no")]);
         let of = |entry: &String| {
             let formula = classify(&card(&six(entry, size)), &only).unwrap().formula;
-            assert!(
-                formula
-                    .line()
-                    .starts_with(&(entry.replace('/', " over ") + " above ")),
-                "{formula}"
-            );
+            assert!(formula.line().starts_with(&(entry.replace('/', " over ") + " above ")), "{formula}");
             formula
         };
         ascending(&printed.iter().map(of).collect::<Vec<_>>());
@@ -800,36 +568,22 @@ fn wcdx_rows_are_filed_as_in_the_printed_sample() {
     let of = |above: &str, below: &str| {
         let kind = |letter: &String| format!("{}:I ", letter.to_uppercase().replace('W', "P"));
         let row = |row: &str| hand(row, "w").iter().map(kind).collect::<String>();
-        let c = classify(
-            &card(&in_order(&format!("{} / {}", row(above), row(below)))),
-            &only,
-        )
-        .unwrap();
+        let c = classify(&card(&in_order(&format!("{} / {}", row(above), row(below)))), &only).unwrap();
         let rows = c.extensions.wcdx.unwrap();
-        assert_eq!(
-            (rows.filed_row(true), rows.filed_row(false)),
-            (above.to_owned(), below.to_owned())
-        );
+        assert_eq!((rows.filed_row(true), rows.filed_row(false)), (above.to_owned(), below.to_owned()));
         c.formula
     };
     ascending(&printed.iter().map(|row| of(row, "W")).collect::<Vec<_>>());
     ascending(&printed.iter().map(|row| of("W", row)).collect::<Vec<_>>());
     // The range runs from W over W to xX3x over xX3x.
-    assert_eq!(
-        of("xX3x", "W").filing_order(&of("xX3x", "xX3x")),
-        Ordering::Less
-    );
+    assert_eq!(of("xX3x", "W").filing_order(&of("xX3x", "xX3x")), Ordering::Less);
 }
 
 #[test]
 fn finals_come_before_keys_and_both_run_upward() {
     // Handbook, ch. VI, VIII and IX.
-    let with = |key: u8, final_: u8| {
-        classified(&in_order(&format!(
-            "U{key} U5 U5 U5 U{final_} / U5 U5 U5 U5 U5"
-        )))
-        .formula
-    };
+    let with =
+        |key: u8, final_: u8| classified(&in_order(&format!("U{key} U5 U5 U5 U{final_} / U5 U5 U5 U5 U5"))).formula;
     ascending(&[with(3, 14), with(5, 14), with(2, 15), with(11, 15)]);
 }
 
@@ -860,12 +614,7 @@ fn code(read: Read) -> String {
 }
 
 fn calls(ten: &[Read]) -> String {
-    in_order(
-        &ten.iter()
-            .map(|read| code(*read))
-            .collect::<Vec<_>>()
-            .join(" "),
-    )
+    in_order(&ten.iter().map(|read| code(*read)).collect::<Vec<_>>().join(" "))
 }
 
 fn count_of(read: Read) -> Option<u8> {
@@ -893,9 +642,7 @@ fn restated_secondary(five: &[Read]) -> String {
     let marks: String = five[2..].iter().map(|read| mark(*read)).collect();
     let mut tail = marks.trim_end_matches('-').to_owned();
     for letter in ["a", "t", "r"] {
-        tail = tail
-            .replace(&letter.repeat(3), &format!("3{letter}"))
-            .replace(&letter.repeat(2), &format!("2{letter}"));
+        tail = tail.replace(&letter.repeat(3), &format!("3{letter}")).replace(&letter.repeat(2), &format!("2{letter}"));
     }
     mark(five[0]).replace('-', "") + index + &tail
 }
@@ -905,12 +652,7 @@ fn restated_symbol(read: Read, place: usize) -> String {
     match read {
         A | T => String::new(),
         W(tracing) => tracing.to_string(),
-        R(count) | U(count) => if count < [10, 11, 14][place] {
-            "I"
-        } else {
-            "O"
-        }
-        .to_owned(),
+        R(count) | U(count) => if count < [10, 11, 14][place] { "I" } else { "O" }.to_owned(),
     }
 }
 
@@ -927,10 +669,7 @@ fn restated_major(right: Read, left: Read) -> [String; 2] {
         return [String::new(), String::new()];
     }
     let large_left = count_of(left).is_some_and(|count| count >= 17);
-    [
-        symbol(right, if large_left { [18, 23] } else { [12, 17] }),
-        symbol(left, [12, 17]),
-    ]
+    [symbol(right, if large_left { [18, 23] } else { [12, 17] }), symbol(left, [12, 17])]
 }
 
 /// Major, primary, secondary and subsecondary of both rows.
@@ -938,50 +677,24 @@ fn restated_rows(ten: &[Read]) -> [[String; 4]; 2] {
     // Fig. 347: the value of each space, N for the numerator, D for the denominator.
     let spaces = ["D16", "N16", "D8", "N8", "D4", "N4", "D2", "N2", "D1", "N1"];
     let primary = |row: char| {
-        let whorls = ten
-            .iter()
-            .zip(spaces)
-            .filter(|(read, space)| matches!(read, W(_)) && space.starts_with(row));
-        1 + whorls
-            .map(|(_, space)| space[1..].parse::<u32>().unwrap())
-            .sum::<u32>()
+        let whorls = ten.iter().zip(spaces).filter(|(read, space)| matches!(read, W(_)) && space.starts_with(row));
+        1 + whorls.map(|(_, space)| space[1..].parse::<u32>().unwrap()).sum::<u32>()
     };
     let [above, below] = restated_major(ten[0], ten[5]);
-    let symbols = |first: usize| {
-        (0..3)
-            .map(|place| restated_symbol(ten[first + place], place))
-            .collect::<String>()
-    };
+    let symbols = |first: usize| (0..3).map(|place| restated_symbol(ten[first + place], place)).collect::<String>();
     [
-        [
-            above,
-            primary('N').to_string(),
-            restated_secondary(&ten[..5]),
-            symbols(1),
-        ],
-        [
-            below,
-            primary('D').to_string(),
-            restated_secondary(&ten[5..]),
-            symbols(6),
-        ],
+        [above, primary('N').to_string(), restated_secondary(&ten[..5]), symbols(1)],
+        [below, primary('D').to_string(), restated_secondary(&ten[5..]), symbols(6)],
     ]
 }
 
 fn joined(parts: &[String]) -> String {
-    parts
-        .iter()
-        .filter(|part| !part.is_empty())
-        .cloned()
-        .collect::<Vec<_>>()
-        .join(" ")
+    parts.iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join(" ")
 }
 
 fn restated(ten: &[Read]) -> String {
     let [mut above, mut below] = restated_rows(ten).map(Vec::from);
-    let key = [0, 1, 2, 3, 5, 6, 7, 8]
-        .into_iter()
-        .find_map(|finger| count_of(ten[finger]));
+    let key = [0, 1, 2, 3, 5, 6, 7, 8].into_iter().find_map(|finger| count_of(ten[finger]));
     above.insert(0, key.map_or_else(String::new, |key| key.to_string()));
     match (count_of(ten[4]), count_of(ten[9])) {
         (Some(right), _) => above.push(right.to_string()),
@@ -994,14 +707,8 @@ fn restated(ten: &[Read]) -> String {
 /// A group as references are written: a small letter outside the index fingers that the preferred classification lacks
 /// takes the subsecondary away.
 fn restated_group(ten: &[Read], preferred: &[Read]) -> String {
-    let small = |ten: &[Read]| {
-        (0..10).any(|finger| ![1, 6].contains(&finger) && matches!(ten[finger], A | T | R(_)))
-    };
-    let kept = if small(ten) && !small(preferred) {
-        3
-    } else {
-        4
-    };
+    let small = |ten: &[Read]| (0..10).any(|finger| ![1, 6].contains(&finger) && matches!(ten[finger], A | T | R(_)));
+    let kept = if small(ten) && !small(preferred) { 3 } else { 4 };
     let rows = restated_rows(ten).map(|row| joined(&row[..kept]));
     format!("{} over {}", rows[0], rows[1])
 }
@@ -1018,20 +725,10 @@ fn read() -> impl Strategy<Value = Read> {
 
 /// Nearly equal cards, so that equal divisions meet often: all loops of 3 but for a few fingers.
 fn near() -> impl Strategy<Value = Vec<Read>> {
-    let narrow = prop_oneof![
-        Just(A),
-        Just(T),
-        Just(R(3)),
-        Just(U(3)),
-        Just(U(20)),
-        Just(W('I')),
-        Just(W('M'))
-    ];
+    let narrow = prop_oneof![Just(A), Just(T), Just(R(3)), Just(U(3)), Just(U(20)), Just(W('I')), Just(W('M'))];
     prop::collection::vec((0_usize..10, narrow), 0..3).prop_map(|changes| {
         let mut ten = vec![U(3); 10];
-        changes
-            .into_iter()
-            .for_each(|(finger, read)| ten[finger] = read);
+        changes.into_iter().for_each(|(finger, read)| ten[finger] = read);
         ten
     })
 }
@@ -1059,11 +756,7 @@ fn distinct(ten: &[Read], finger: usize, readings: &[Read]) -> Vec<Read> {
 
 /// A reading and, of a loop, the readings one ridge beside it.
 fn with_line_counts(read: Read) -> Vec<Read> {
-    let beside = |count: u8| {
-        [count - 1, count + 1]
-            .into_iter()
-            .filter(|count| (1..=49).contains(count))
-    };
+    let beside = |count: u8| [count - 1, count + 1].into_iter().filter(|count| (1..=49).contains(count));
     let mut readings = vec![read];
     match read {
         U(count) => readings.extend(beside(count).map(U)),
@@ -1163,44 +856,20 @@ proptest! {
 
 #[test]
 fn every_form_of_file_gives_the_same_card() {
-    let ten = [
-        "PI", "09", "CI", "12", "14", "62", "AA", "PM|PI", "dM", "TT",
-    ];
-    let numbered = || {
-        ten.iter()
-            .enumerate()
-            .map(|(place, call)| (place + 1, call))
-    };
+    let ten = ["PI", "09", "CI", "12", "14", "62", "AA", "PM|PI", "dM", "TT"];
+    let numbered = || ten.iter().enumerate().map(|(place, call)| (place + 1, call));
     let list = |entry: &dyn Fn(usize, &str) -> String, between: &str| {
-        numbered()
-            .map(|(number, call)| entry(number, call))
-            .collect::<Vec<_>>()
-            .join(between)
+        numbered().map(|(number, call)| entry(number, call)).collect::<Vec<_>>().join(between)
     };
     let wanted = card(&list(&|number, call| format!("{number}={call}"), " "));
     let map = list(&|number, call| format!(r#""{number}": "{call}""#), ",");
-    let entries = list(
-        &|number, call| format!(r#"{{"finger": {number}, "call": "{call}"}}"#),
-        ",",
-    );
+    let entries = list(&|number, call| format!(r#"{{"finger": {number}, "call": "{call}"}}"#), ",");
     let plain = serde_json::to_string(&ten).unwrap();
-    for json in [
-        plain,
-        format!("{{{map}}}"),
-        format!("[{entries}]"),
-        format!(r#"{{"fingers": [{entries}]}}"#),
-    ] {
-        assert_eq!(
-            TenFingers::from_json("calls", &json).unwrap(),
-            wanted,
-            "{json}"
-        );
+    for json in [plain, format!("{{{map}}}"), format!("[{entries}]"), format!(r#"{{"fingers": [{entries}]}}"#)] {
+        assert_eq!(TenFingers::from_json("calls", &json).unwrap(), wanted, "{json}");
     }
     let rows = list(&|number, call| format!("{number}, {call}"), "\n");
-    assert_eq!(
-        TenFingers::from_csv("calls", &format!("finger,call\n{rows}\n")).unwrap(),
-        wanted
-    );
+    assert_eq!(TenFingers::from_csv("calls", &format!("finger,call\n{rows}\n")).unwrap(), wanted);
 }
 
 #[test]
@@ -1214,16 +883,9 @@ fn unreadable_files_are_named_with_the_reason() {
         (r#"{"1": "PI"}"#, "finger 2 (right index): no call"),
         ("17", "calls.json: each entry is"),
     ] {
-        let error = TenFingers::from_json("calls.json", json)
-            .unwrap_err()
-            .to_string();
+        let error = TenFingers::from_json("calls.json", json).unwrap_err().to_string();
         assert!(error.starts_with(wanted), "{json}: {error}");
     }
-    let error = TenFingers::from_csv("calls.csv", "a,b\n1,PI\n")
-        .unwrap_err()
-        .to_string();
-    assert!(
-        error.starts_with("calls.csv: no column `finger`"),
-        "{error}"
-    );
+    let error = TenFingers::from_csv("calls.csv", "a,b\n1,PI\n").unwrap_err().to_string();
+    assert!(error.starts_with("calls.csv: no column `finger`"), "{error}");
 }

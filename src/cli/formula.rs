@@ -2,9 +2,7 @@
 
 use crate::error::Error;
 use crate::formula::settings::CHOICES;
-use crate::formula::{
-    Classification, File, Reference, Settings, TenFingers, classify, marks, ncic,
-};
+use crate::formula::{classify, marks, ncic, Classification, File, Reference, Settings, TenFingers};
 use crate::proposal::ADVISORY;
 use std::fmt::Write as _;
 use std::io::{Read as _, Write as _};
@@ -92,9 +90,8 @@ pub fn run(args: FormulaArgs) -> Result<ExitCode, Error> {
     };
     let classification = classify(&card, &settings)?;
     if args.json {
-        let json = serde_json::to_string(&classification.record()).map_err(|error| {
-            Error::bad_value("formula", format!("cannot be written as JSON: {error}"))
-        })?;
+        let json = serde_json::to_string(&classification.record())
+            .map_err(|error| Error::bad_value("formula", format!("cannot be written as JSON: {error}")))?;
         return print(&(json + "\n"));
     }
     print(&shown(&classification, args.explain))
@@ -105,54 +102,32 @@ fn read_calls(calls: &[String]) -> Result<TenFingers, Error> {
     let packed: String = text.chars().filter(|c| !c.is_whitespace()).collect();
     if packed.contains('=') {
         TenFingers::from_text(&text)
-    } else if packed.chars().count() == NCIC_LENGTH
-        || packed.chars().all(|c| c.is_ascii_alphanumeric())
-    {
+    } else if packed.chars().count() == NCIC_LENGTH || packed.chars().all(|c| c.is_ascii_alphanumeric()) {
         ncic::decode(&packed)
     } else {
-        Err(Error::bad_value(
-            format!("`{text}`"),
-            "write ten calls as in 1=PI 2=09 ..., one NCIC code, or --file FILE",
-        ))
+        Err(Error::bad_value(format!("`{text}`"), "write ten calls as in 1=PI 2=09 ..., one NCIC code, or --file FILE"))
     }
 }
 
 fn read_file(path: &Path) -> Result<TenFingers, Error> {
-    let failed = |source| Error::Io {
-        path: path.to_owned(),
-        action: "reading",
-        source,
-    };
+    let failed = |source| Error::Io { path: path.to_owned(), action: "reading", source };
     let mut bytes = Vec::new();
     if path.as_os_str() == "-" {
-        std::io::stdin()
-            .lock()
-            .take(MOST_BYTES + 1)
-            .read_to_end(&mut bytes)
-            .map_err(failed)?;
+        std::io::stdin().lock().take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
     } else {
-        std::fs::File::open(path)
-            .map_err(failed)?
-            .take(MOST_BYTES + 1)
-            .read_to_end(&mut bytes)
-            .map_err(failed)?;
+        std::fs::File::open(path).map_err(failed)?.take(MOST_BYTES + 1).read_to_end(&mut bytes).map_err(failed)?;
     }
     let input = path.display().to_string();
     if bytes.len() as u64 > MOST_BYTES {
         return Err(Error::bad_value(
             input,
-            format!(
-                "larger than {} MiB; a file of ten calls is small",
-                MOST_BYTES >> 20
-            ),
+            format!("larger than {} MiB; a file of ten calls is small", MOST_BYTES >> 20),
         ));
     }
     let text = String::from_utf8(bytes)
         .map_err(|_| Error::bad_value(input.clone(), "not a text file; JSON or CSV is read"))?;
     let text = text.trim_start_matches('\u{feff}');
-    let csv = path
-        .extension()
-        .is_some_and(|extension| extension.eq_ignore_ascii_case("csv"));
+    let csv = path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("csv"));
     if csv {
         TenFingers::from_csv(&input, text)
     } else {
@@ -166,26 +141,14 @@ fn print(text: &str) -> Result<ExitCode, Error> {
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
         Ok(()) => Ok(ExitCode::SUCCESS),
         Err(error) if error.kind() == std::io::ErrorKind::BrokenPipe => Ok(ExitCode::SUCCESS),
-        Err(source) => Err(Error::Io {
-            path: PathBuf::from("standard output"),
-            action: "writing",
-            source,
-        }),
+        Err(source) => Err(Error::Io { path: PathBuf::from("standard output"), action: "writing", source }),
     }
 }
 
 fn settings_list() -> String {
-    let width = CHOICES
-        .iter()
-        .map(|choice| choice.name.len())
-        .max()
-        .unwrap_or(0);
+    let width = CHOICES.iter().map(|choice| choice.name.len()).max().unwrap_or(0);
     CHOICES.iter().fold(String::new(), |mut text, choice| {
-        let _ = writeln!(
-            text,
-            "{:width$}  {} ({})",
-            choice.name, choice.about, choice.values
-        );
+        let _ = writeln!(text, "{:width$}  {} ({})", choice.name, choice.about, choice.values);
         text
     })
 }
@@ -200,17 +163,10 @@ fn shown(classification: &Classification, explain: bool) -> String {
     text.push('\n');
     let written = classification.formula.line();
     for (name, rows) in classification.extensions.named() {
-        if written.starts_with(&format!(
-            "{} over {} above",
-            rows.numerator, rows.denominator
-        )) {
+        if written.starts_with(&format!("{} over {} above", rows.numerator, rows.denominator)) {
             continue;
         }
-        let _ = writeln!(
-            text,
-            "Extension ({name}): {} over {}",
-            rows.numerator, rows.denominator
-        );
+        let _ = writeln!(text, "Extension ({name}): {} over {}", rows.numerator, rows.denominator);
     }
     match &classification.ncic {
         Ok(code) => {
@@ -238,12 +194,9 @@ fn shown(classification: &Classification, explain: bool) -> String {
 
 fn search_line(text: &mut String, classification: &Classification) {
     let margins = classification.margins;
-    let range =
-        |margin: crate::formula::margin::Margin| format!("{} to {}", margin.least, margin.most);
+    let range = |margin: crate::formula::margin::Margin| format!("{} to {}", margin.least, margin.most);
     let parts: Vec<String> = [
-        margins
-            .final_
-            .map(|margin| format!("finals {}", range(margin))),
+        margins.final_.map(|margin| format!("finals {}", range(margin))),
         margins.key.map(|margin| format!("keys {}", range(margin))),
     ]
     .into_iter()
@@ -253,20 +206,14 @@ fn search_line(text: &mut String, classification: &Classification) {
         let _ = writeln!(
             text,
             "Search: {}",
-            parts
-                .join(", inside them ")
-                .replace("finals", "finals from")
-                .replace("keys", "keys from")
+            parts.join(", inside them ").replace("finals", "finals from").replace("keys", "keys from")
         );
     }
 }
 
 fn finger_table(text: &mut String, classification: &Classification) {
-    let _ = writeln!(
-        text,
-        "\n{:<16}{:<6}{:<8}{:<6}{:<10}classified as",
-        "finger", "mark", "corner", "NCIC", "standard"
-    );
+    let _ =
+        writeln!(text, "\n{:<16}{:<6}{:<8}{:<6}{:<10}classified as", "finger", "mark", "corner", "NCIC", "standard");
     for call in classification.fingers.iter() {
         let pattern = classification.patterns.finger(call.finger);
         let mark = marks::mark(call, pattern);
@@ -276,22 +223,11 @@ fn finger_table(text: &mut String, classification: &Classification) {
             code.subclass.map(|c| format!("{c:?}")),
             code.tracing.map(|c| format!("{c:?}")),
         ];
-        let standard = parts
-            .into_iter()
-            .flatten()
-            .collect::<Vec<_>>()
-            .join(" ")
-            .to_ascii_uppercase();
-        let ncic = ncic::encode_finger(call, classification.settings.ncic)
-            .unwrap_or_else(|_| "-".to_owned());
+        let standard = parts.into_iter().flatten().collect::<Vec<_>>().join(" ").to_ascii_uppercase();
+        let ncic = ncic::encode_finger(call, classification.settings.ncic).unwrap_or_else(|_| "-".to_owned());
         let finger = format!("{} {}", call.finger.number(), call.finger.name());
         let corner = mark.upper_right.unwrap_or_default();
-        let _ = writeln!(
-            text,
-            "{finger:<16}{:<6}{corner:<8}{ncic:<6}{standard:<10}{}",
-            mark.below,
-            pattern.words()
-        );
+        let _ = writeln!(text, "{finger:<16}{:<6}{corner:<8}{ncic:<6}{standard:<10}{}", mark.below, pattern.words());
     }
 }
 
@@ -301,16 +237,9 @@ fn references(text: &mut String, classification: &Classification) {
         text.push_str("\nNo reference searches.\n");
         return;
     }
-    let preferred = references
-        .preferred_probability
-        .map_or_else(String::new, |p| {
-            format!("; the classification above has {p:.3}")
-        });
-    let _ = writeln!(
-        text,
-        "\nReference searches: {}{preferred}",
-        references.list.len()
-    );
+    let preferred =
+        references.preferred_probability.map_or_else(String::new, |p| format!("; the classification above has {p:.3}"));
+    let _ = writeln!(text, "\nReference searches: {}{preferred}", references.list.len());
     for reference in &references.list {
         let _ = writeln!(text, "  {}", reference_line(reference, classification.file));
     }

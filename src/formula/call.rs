@@ -60,11 +60,7 @@ impl Count {
     pub(crate) fn clamped(best: u8, least: u8, most: u8) -> Self {
         let inside = |ridges: u8| ridges.clamp(LEAST_COUNT, GREATEST_COUNT);
         let best = inside(best);
-        Self {
-            best: Some(best),
-            least: inside(least).min(best),
-            most: inside(most).max(best),
-        }
+        Self { best: Some(best), least: inside(least).min(best), most: inside(most).max(best) }
     }
 
     /// Every count from `least` to `most`, none preferred.
@@ -72,11 +68,7 @@ impl Count {
         if least == most {
             Self::clamped(least, least, most)
         } else {
-            Self {
-                best: None,
-                least,
-                most,
-            }
+            Self { best: None, least, most }
         }
     }
 
@@ -134,12 +126,7 @@ pub enum WhorlKind {
 
 impl WhorlKind {
     /// All four, in the order of the WCDX sequence.
-    pub const ALL: [Self; 4] = [
-        Self::Plain,
-        Self::CentralPocket,
-        Self::DoubleLoop,
-        Self::Accidental,
-    ];
+    pub const ALL: [Self; 4] = [Self::Plain, Self::CentralPocket, Self::DoubleLoop, Self::Accidental];
 
     /// The standard's subclass code.
     pub fn subclass(self) -> Subclass {
@@ -153,9 +140,7 @@ impl WhorlKind {
 
     /// The kind that a subclass code names, if it names a whorl.
     pub fn from_subclass(subclass: Subclass) -> Option<Self> {
-        Self::ALL
-            .into_iter()
-            .find(|kind| kind.subclass() == subclass)
+        Self::ALL.into_iter().find(|kind| kind.subclass() == subclass)
     }
 
     /// The trade's name.
@@ -196,11 +181,7 @@ pub enum Pattern {
 
 impl Pattern {
     /// The arbitrary value of two opposite fingers that are both lacking: a whorl with a meeting tracing.
-    pub const WHORL_MEETING: Self = Self::Whorl {
-        kind: None,
-        tracing: Some(Tracing::M),
-        count: None,
-    };
+    pub const WHORL_MEETING: Self = Self::Whorl { kind: None, tracing: Some(Tracing::M), count: None };
 
     /// Whether it is a whorl of any kind.
     pub fn is_whorl(&self) -> bool {
@@ -231,19 +212,12 @@ impl Pattern {
             Self::PlainArch => "plain arch".to_owned(),
             Self::TentedArch => "tented arch".to_owned(),
             Self::Loop { hand, count } => {
-                let side = if *hand == Hand::Ulnar {
-                    "ulnar loop"
-                } else {
-                    "radial loop"
-                };
+                let side = if *hand == Hand::Ulnar { "ulnar loop" } else { "radial loop" };
                 count.map_or_else(|| side.to_owned(), |count| format!("{side} of {count}"))
             }
             Self::Whorl { kind, tracing, .. } => {
                 let kind = kind.map_or("whorl", WhorlKind::name);
-                tracing.map_or_else(
-                    || kind.to_owned(),
-                    |tracing| format!("{kind}, {}", tracing_name(tracing)),
-                )
+                tracing.map_or_else(|| kind.to_owned(), |tracing| format!("{kind}, {}", tracing_name(tracing)))
             }
         }
     }
@@ -275,32 +249,16 @@ pub enum Kind {
 
 impl Kind {
     /// All five, in the order A T R U W of the secondary.
-    pub const ALL: [Self; 5] = [
-        Self::PlainArch,
-        Self::TentedArch,
-        Self::RadialLoop,
-        Self::UlnarLoop,
-        Self::Whorl,
-    ];
+    pub const ALL: [Self; 5] = [Self::PlainArch, Self::TentedArch, Self::RadialLoop, Self::UlnarLoop, Self::Whorl];
 
     /// A pattern of this kind with the given count, if it is a loop, or tracing, if it is a whorl.
     pub(crate) fn pattern(self, count: Option<Count>, tracing: Option<Tracing>) -> Pattern {
         match self {
             Self::PlainArch => Pattern::PlainArch,
             Self::TentedArch => Pattern::TentedArch,
-            Self::RadialLoop => Pattern::Loop {
-                hand: Hand::Radial,
-                count,
-            },
-            Self::UlnarLoop => Pattern::Loop {
-                hand: Hand::Ulnar,
-                count,
-            },
-            Self::Whorl => Pattern::Whorl {
-                kind: None,
-                tracing,
-                count: None,
-            },
+            Self::RadialLoop => Pattern::Loop { hand: Hand::Radial, count },
+            Self::UlnarLoop => Pattern::Loop { hand: Hand::Ulnar, count },
+            Self::Whorl => Pattern::Whorl { kind: None, tracing, count: None },
         }
     }
 
@@ -309,12 +267,8 @@ impl Kind {
         match pattern {
             Pattern::PlainArch => Self::PlainArch,
             Pattern::TentedArch => Self::TentedArch,
-            Pattern::Loop {
-                hand: Hand::Radial, ..
-            } => Self::RadialLoop,
-            Pattern::Loop {
-                hand: Hand::Ulnar, ..
-            } => Self::UlnarLoop,
+            Pattern::Loop { hand: Hand::Radial, .. } => Self::RadialLoop,
+            Pattern::Loop { hand: Hand::Ulnar, .. } => Self::UlnarLoop,
             Pattern::Whorl { .. } => Self::Whorl,
         }
     }
@@ -383,18 +337,13 @@ impl Call {
 
     /// Whether it sends the card to the amputation file.
     pub fn is_amputation(&self) -> bool {
-        matches!(
-            self,
-            Self::Amputated | Self::MissingAtBirth | Self::HalfAmputated
-        )
+        matches!(self, Self::Amputated | Self::MissingAtBirth | Self::HalfAmputated)
     }
 
     /// The pattern read or noted, if any.
     pub fn pattern(&self) -> Option<&Pattern> {
         match self {
-            Self::Printed(pattern)
-            | Self::TipAmputated(pattern)
-            | Self::Unprinted(Some(pattern)) => Some(pattern),
+            Self::Printed(pattern) | Self::TipAmputated(pattern) | Self::Unprinted(Some(pattern)) => Some(pattern),
             _ => None,
         }
     }
@@ -427,13 +376,7 @@ pub struct FingerCall {
 impl FingerCall {
     /// A call without doubt.
     pub fn sure(finger: Finger, call: Call) -> Self {
-        Self {
-            finger,
-            call,
-            probability: None,
-            references: Vec::new(),
-            doubtful: false,
-        }
+        Self { finger, call, probability: None, references: Vec::new(), doubtful: false }
     }
 
     /// The same call with other readings, checked.
@@ -444,19 +387,15 @@ impl FingerCall {
     pub fn checked(self) -> Result<Self, Error> {
         let refuse = |reason: &str| Err(Error::bad_value(self.finger.to_string(), reason));
         let printed = matches!(self.call, Call::Printed(_) | Call::TipAmputated(_));
-        if !printed && (self.doubtful || !self.references.is_empty() || self.probability.is_some())
-        {
+        if !printed && (self.doubtful || !self.references.is_empty() || self.probability.is_some()) {
             return refuse(
                 "only the reading of a print can be doubtful; a finger without one follows the rules of substitution",
             );
         }
-        let given: Vec<Option<f64>> = std::iter::once(self.probability)
-            .chain(self.references.iter().map(|other| other.probability))
-            .collect();
+        let given: Vec<Option<f64>> =
+            std::iter::once(self.probability).chain(self.references.iter().map(|other| other.probability)).collect();
         if self.probability.is_none() && given.iter().any(Option::is_some) {
-            return refuse(
-                "give the preferred reading a probability too, or none to its references",
-            );
+            return refuse("give the preferred reading a probability too, or none to its references");
         }
         if given.iter().flatten().any(|p| !(0.0..=1.0).contains(p)) {
             return refuse("a probability is 0 to 1");
@@ -485,10 +424,7 @@ impl TenFingers {
             let call = call.checked()?;
             let finger = call.finger;
             if slots[finger.index()].replace(call).is_some() {
-                return Err(Error::bad_value(
-                    finger.to_string(),
-                    "called twice; each finger has one call",
-                ));
+                return Err(Error::bad_value(finger.to_string(), "called twice; each finger has one call"));
             }
         }
         let mut full = Vec::with_capacity(Finger::ALL.len());
@@ -500,9 +436,7 @@ impl TenFingers {
                 )
             })?);
         }
-        let calls = full
-            .try_into()
-            .map_err(|_| Error::bad_value("card", "ten calls are needed"))?;
+        let calls = full.try_into().map_err(|_| Error::bad_value("card", "ten calls are needed"))?;
         Ok(Self(calls))
     }
 

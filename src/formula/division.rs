@@ -14,18 +14,12 @@ pub struct Over<T> {
 impl<T> Over<T> {
     /// Numerator over denominator.
     pub fn new(numerator: T, denominator: T) -> Self {
-        Self {
-            numerator,
-            denominator,
-        }
+        Self { numerator, denominator }
     }
 
     /// The same made from each row by a function that may fail.
     pub(crate) fn rows<E>(mut row: impl FnMut(bool) -> Result<T, E>) -> Result<Self, E> {
-        Ok(Self {
-            numerator: row(true)?,
-            denominator: row(false)?,
-        })
+        Ok(Self { numerator: row(true)?, denominator: row(false)? })
     }
 }
 

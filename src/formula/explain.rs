@@ -46,14 +46,9 @@ fn list(parts: Vec<String>) -> String {
 
 fn primary(patterns: &Patterns, formula: &Formula) -> Reason {
     let row = |even: bool| {
-        let fingers = Finger::ALL
-            .into_iter()
-            .filter(|f| f.number().is_multiple_of(2) == even && patterns.finger(*f).is_whorl());
-        list(
-            fingers
-                .map(|f| format!("{} in the {}", 16 >> ((f.number() - 1) / 2), f.name()))
-                .collect(),
-        )
+        let fingers =
+            Finger::ALL.into_iter().filter(|f| f.number().is_multiple_of(2) == even && patterns.finger(*f).is_whorl());
+        list(fingers.map(|f| format!("{} in the {}", 16 >> ((f.number() - 1) / 2), f.name())).collect())
     };
     let text = format!(
         "Whorls in even fingers: {}; with the one that is always added, {} above. In odd fingers: {}; {} below.",
@@ -66,8 +61,7 @@ fn primary(patterns: &Patterns, formula: &Formula) -> Reason {
 }
 
 fn secondary(patterns: &Patterns, formula: &Formula) -> Reason {
-    let index =
-        |finger: Finger| format!("{} is a {}", finger.name(), bare(patterns.finger(finger)));
+    let index = |finger: Finger| format!("{} is a {}", finger.name(), bare(patterns.finger(finger)));
     let mut text = format!(
         "{} over {}: {}, {}.",
         formula.secondary.numerator,
@@ -86,12 +80,8 @@ fn bare(pattern: &Pattern) -> &'static str {
     match pattern {
         Pattern::PlainArch => "plain arch",
         Pattern::TentedArch => "tented arch",
-        Pattern::Loop {
-            hand: Hand::Ulnar, ..
-        } => "ulnar loop",
-        Pattern::Loop {
-            hand: Hand::Radial, ..
-        } => "radial loop",
+        Pattern::Loop { hand: Hand::Ulnar, .. } => "ulnar loop",
+        Pattern::Loop { hand: Hand::Radial, .. } => "radial loop",
         Pattern::Whorl { .. } => "whorl",
     }
 }
@@ -101,19 +91,12 @@ fn subsecondary(patterns: &Patterns, formula: &Formula) -> Reason {
         let pattern = patterns.finger(finger);
         match symbol(finger, pattern) {
             Ok(None) => format!("{} gives no symbol (arch)", finger.name()),
-            Ok(Some(tracing)) => format!(
-                "{} {tracing:?} ({})",
-                finger.name(),
-                grounds(pattern, tracing)
-            ),
+            Ok(Some(tracing)) => format!("{} {tracing:?} ({})", finger.name(), grounds(pattern, tracing)),
             Err(why) => why.to_string(),
         }
     };
     let row = |right| Finger::middle_three(right).map(part).join(", ");
-    let written = formula
-        .subsecondary
-        .map(|s| format!("{} over {}", s.row(true), s.row(false)))
-        .unwrap_or_default();
+    let written = formula.subsecondary.map(|s| format!("{} over {}", s.row(true), s.row(false))).unwrap_or_default();
     let text = format!(
         "{written}: {} over {}. Loops are I up to 9 in the index, 10 in the middle and 13 in the ring finger, O above; whorls give their tracing.",
         row(true),
@@ -130,17 +113,9 @@ fn grounds(pattern: &Pattern, tracing: Tracing) -> String {
 }
 
 fn major(patterns: &Patterns, formula: &Formula) -> Reason {
-    let (right, left) = (
-        patterns.finger(Finger::RIGHT_THUMB),
-        patterns.finger(Finger::LEFT_THUMB),
-    );
-    let written = formula
-        .major
-        .map(|m| format!("{} over {}", m.row(true), m.row(false)))
-        .unwrap_or_default();
-    let expanded = formula
-        .major
-        .is_some_and(|major| major.rows.denominator == Some(super::major::ThumbLetter::Large));
+    let (right, left) = (patterns.finger(Finger::RIGHT_THUMB), patterns.finger(Finger::LEFT_THUMB));
+    let written = formula.major.map(|m| format!("{} over {}", m.row(true), m.row(false))).unwrap_or_default();
+    let expanded = formula.major.is_some_and(|major| major.rows.denominator == Some(super::major::ThumbLetter::Large));
     let table = match (right.is_loop(), expanded) {
         (true, true) => {
             " The left thumb is looked up first: 17 or more there, so the right thumb is S to 17, M to 22, L above."
@@ -150,36 +125,19 @@ fn major(patterns: &Patterns, formula: &Formula) -> Reason {
         }
         _ => "",
     };
-    Reason::new(
-        "major",
-        format!(
-            "{written}: right thumb {}, left thumb {}.{table}",
-            right.words(),
-            left.words()
-        ),
-    )
+    Reason::new("major", format!("{written}: right thumb {}, left thumb {}.{table}", right.words(), left.words()))
 }
 
 fn final_(counted: Counted, patterns: &Patterns) -> Reason {
     let what = bare(patterns.finger(counted.finger));
-    let why = match (
-        counted.finger.is_right(),
-        patterns.finger(counted.finger).is_loop(),
-    ) {
+    let why = match (counted.finger.is_right(), patterns.finger(counted.finger).is_loop()) {
         (true, true) => "a loop in the right little finger gives the final",
-        (false, true) => {
-            "no loop in the right little finger, so the left one gives the final, written below the line"
-        }
+        (false, true) => "no loop in the right little finger, so the left one gives the final, written below the line",
         _ => "no loop in the little fingers, so a whorl gives the final",
     };
     Reason::new(
         "final",
-        format!(
-            "{}: the count of the {} in the {}; {why}.",
-            counted.ridges,
-            what,
-            counted.finger.name()
-        ),
+        format!("{}: the count of the {} in the {}; {why}.", counted.ridges, what, counted.finger.name()),
     )
 }
 
@@ -198,33 +156,17 @@ fn key(counted: Counted, patterns: &Patterns) -> Reason {
 fn extensions(patterns: &Patterns, formula: &Formula) -> Vec<Reason> {
     let counts = |fingers: [Finger; 3]| {
         fingers
-            .map(|f| {
-                patterns
-                    .finger(f)
-                    .count()
-                    .and_then(Count::best)
-                    .map_or_else(|| "-".to_owned(), |n| n.to_string())
-            })
+            .map(|f| patterns.finger(f).count().and_then(Count::best).map_or_else(|| "-".to_owned(), |n| n.to_string()))
             .join(" ")
     };
-    let counted = || {
-        format!(
-            "counts {} over {}",
-            counts(Finger::middle_three(true)),
-            counts(Finger::middle_three(false))
-        )
-    };
+    let counted =
+        || format!("counts {} over {}", counts(Finger::middle_three(true)), counts(Finger::middle_three(false)));
     let mut reasons = Vec::new();
     if let Some(rows) = &formula.second_subsecondary {
         let limits = "S and M end at 5 and 12 in the index, 8 and 14 in the middle, 10 and 18 in the ring finger";
         reasons.push(Reason::new(
             "second subsecondary",
-            format!(
-                "{} over {}: {}; {limits}.",
-                rows.row(true),
-                rows.row(false),
-                counted()
-            ),
+            format!("{} over {}: {}; {limits}.", rows.row(true), rows.row(false), counted()),
         ));
     }
     if let Some(rows) = &formula.wcdx {

@@ -3,7 +3,7 @@
 use super::call::{Pattern, Patterns, WhorlKind};
 use super::division::{LeftOut, Over};
 use super::finger::{Finger, Place};
-use super::secondary::{Capital, grouped, secondary};
+use super::secondary::{grouped, secondary, Capital};
 use super::settings::{ExtensionGap, SecondaryWhorls};
 
 /// The size of a loop's count in the second subsecondary.
@@ -48,24 +48,15 @@ impl<T: Copy, const N: usize> Extension<T, N> {
             }
             Ok(row)
         })?;
-        Ok(Self {
-            rows,
-            dashed: gap == ExtensionGap::Dash,
-        })
+        Ok(Self { rows, dashed: gap == ExtensionGap::Dash })
     }
 
     fn written(&self, numerator: bool, letter: impl Fn(usize, T) -> String) -> String {
-        let row = if numerator {
-            self.rows.numerator
-        } else {
-            self.rows.denominator
-        };
+        let row = if numerator { self.rows.numerator } else { self.rows.denominator };
         let gap = if self.dashed { "-" } else { "" };
         row.iter()
             .enumerate()
-            .map(|(place, symbol)| {
-                symbol.map_or_else(|| gap.to_owned(), |symbol| letter(place, symbol))
-            })
+            .map(|(place, symbol)| symbol.map_or_else(|| gap.to_owned(), |symbol| letter(place, symbol)))
             .collect()
     }
 }
@@ -102,10 +93,7 @@ pub(crate) fn size(finger: Finger, pattern: &Pattern) -> Result<Size, LeftOut> {
 ///
 /// # Errors
 /// When a finger has no count, or is no loop and the setting writes no gaps.
-pub fn second_subsecondary(
-    patterns: &Patterns,
-    gap: ExtensionGap,
-) -> Result<SecondSubsecondary, LeftOut> {
+pub fn second_subsecondary(patterns: &Patterns, gap: ExtensionGap) -> Result<SecondSubsecondary, LeftOut> {
     Extension::build(gap, |right, place| {
         let finger = Finger::middle_three(right)[place];
         size(finger, patterns.finger(finger)).map(Some)
@@ -134,10 +122,7 @@ pub(crate) fn whorl_kind(finger: Finger, pattern: &Pattern) -> Result<WhorlKind,
 /// # Errors
 /// When there is no whorl, a kind is not settled, or a finger is no whorl and the setting writes no gaps.
 pub fn wcdx(patterns: &Patterns, gap: ExtensionGap) -> Result<Wcdx, LeftOut> {
-    if !Finger::ALL
-        .iter()
-        .any(|finger| patterns.finger(*finger).is_whorl())
-    {
+    if !Finger::ALL.iter().any(|finger| patterns.finger(*finger).is_whorl()) {
         return Err(LeftOut::OtherGroup);
     }
     Extension::build(gap, |right, place| {
@@ -166,28 +151,19 @@ fn kind_letter(place: usize, kind: WhorlKind) -> char {
 impl Wcdx {
     /// One row as written: all letters, w included.
     pub fn row(&self, numerator: bool) -> String {
-        self.written(numerator, |place, kind| {
-            kind_letter(place, kind).to_string()
-        })
+        self.written(numerator, |place, kind| kind_letter(place, kind).to_string())
     }
 
     /// One row as filed: the small w left out, as the small letters of the secondary are written (`cW2c`).
     ///
     /// Source: FBI, *The Science of Fingerprints* (1963), ch. VI, "W C D X Extensions".
     pub fn filed_row(&self, numerator: bool) -> String {
-        let row = if numerator {
-            self.rows.numerator
-        } else {
-            self.rows.denominator
-        };
+        let row = if numerator { self.rows.numerator } else { self.rows.denominator };
         let small = |kind: &Option<WhorlKind>| kind.filter(|kind| *kind != WhorlKind::Plain);
-        let before =
-            small(&row[0]).map_or_else(String::new, |kind| kind_letter(0, kind).to_string());
+        let before = small(&row[0]).map_or_else(String::new, |kind| kind_letter(0, kind).to_string());
         let index = row[INDEX].map_or('-', |kind| kind_letter(INDEX, kind));
-        let after: Vec<Option<char>> = row[INDEX + 1..]
-            .iter()
-            .map(|kind| Some(small(kind).map_or('-', |kind| kind_letter(0, kind))))
-            .collect();
+        let after: Vec<Option<char>> =
+            row[INDEX + 1..].iter().map(|kind| Some(small(kind).map_or('-', |kind| kind_letter(0, kind)))).collect();
         format!("{before}{index}{}", grouped(&after))
     }
 }
@@ -201,9 +177,7 @@ const GREATEST_VALUE: u8 = 7;
 pub(crate) fn loop_value(finger: Finger, pattern: &Pattern) -> Result<u8, LeftOut> {
     match pattern {
         Pattern::Loop { count, .. } => count
-            .and_then(|count| {
-                count.group(|ridges| ridges.div_ceil(COUNTS_A_VALUE).min(GREATEST_VALUE))
-            })
+            .and_then(|count| count.group(|ridges| ridges.div_ceil(COUNTS_A_VALUE).min(GREATEST_VALUE)))
             .ok_or(LeftOut::NoCount(finger)),
         _ => Err(LeftOut::NoSymbol(finger)),
     }
@@ -218,9 +192,7 @@ pub(crate) fn loop_value(finger: Finger, pattern: &Pattern) -> Result<u8, LeftOu
 pub fn special_loop(patterns: &Patterns, little: bool) -> Result<SpecialLoop, LeftOut> {
     let secondary = secondary(patterns, SecondaryWhorls::Handbook);
     let loop_index = |capital| matches!(capital, Capital::R | Capital::U);
-    let whorls = Finger::ALL
-        .iter()
-        .any(|finger| patterns.finger(*finger).is_whorl());
+    let whorls = Finger::ALL.iter().any(|finger| patterns.finger(*finger).is_whorl());
     if whorls
         || secondary.has_small_letter()
         || !loop_index(secondary.numerator.index)
@@ -254,26 +226,11 @@ mod tests {
     #[test]
     fn the_special_loop_values_follow_the_printed_table() {
         // Handbook, ch. IV, table of the special loop extension: limits of each value.
-        let printed = [
-            (1, 4, 1),
-            (5, 8, 2),
-            (9, 12, 3),
-            (13, 16, 4),
-            (17, 20, 5),
-            (21, 24, 6),
-            (25, 49, 7),
-        ];
+        let printed = [(1, 4, 1), (5, 8, 2), (9, 12, 3), (13, 16, 4), (17, 20, 5), (21, 24, 6), (25, 49, 7)];
         for (least, most, value) in printed {
             for ridges in least..=most {
-                let pattern = Pattern::Loop {
-                    hand: Hand::Ulnar,
-                    count: Some(Count::exact(ridges).unwrap()),
-                };
-                assert_eq!(
-                    loop_value(Finger::RIGHT_INDEX, &pattern),
-                    Ok(value),
-                    "{ridges}"
-                );
+                let pattern = Pattern::Loop { hand: Hand::Ulnar, count: Some(Count::exact(ridges).unwrap()) };
+                assert_eq!(loop_value(Finger::RIGHT_INDEX, &pattern), Ok(value), "{ridges}");
             }
         }
     }

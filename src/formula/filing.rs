@@ -55,19 +55,11 @@ impl Formula {
             primary: turned(self.primary),
             without_small_letters: !self.secondary.is_small_letter_group(),
             secondary: secondary_key(&self.secondary),
-            subsecondary: self
-                .subsecondary
-                .map(|division| with(turned(division.rows), division.dashed)),
-            major: self
-                .major
-                .map(|division| with(turned(division.rows), division.dashed)),
-            second_subsecondary: self
-                .second_subsecondary
-                .map(|division| with(turned(division.rows), division.dashed)),
+            subsecondary: self.subsecondary.map(|division| with(turned(division.rows), division.dashed)),
+            major: self.major.map(|division| with(turned(division.rows), division.dashed)),
+            second_subsecondary: self.second_subsecondary.map(|division| with(turned(division.rows), division.dashed)),
             wcdx: self.wcdx.map(|division| (wcdx_key(&division), division)),
-            special_loop: self
-                .special_loop
-                .map(|division| with(turned(division.rows), division.dashed)),
+            special_loop: self.special_loop.map(|division| with(turned(division.rows), division.dashed)),
             final_: self.final_.map(counted),
             key: self.key.map(counted),
             written: turned(self.secondary),
@@ -95,10 +87,7 @@ fn small_letters<T>(letters: impl Iterator<Item = (usize, T)>) -> SmallLetters<T
 }
 
 fn secondary_key(secondary: &Secondary) -> LetterKey<Capital, SmallLetter> {
-    let Over {
-        numerator,
-        denominator,
-    } = secondary;
+    let Over { numerator, denominator } = secondary;
     (
         (denominator.index, numerator.index),
         small_letters(denominator.small_letters()),
@@ -109,22 +98,10 @@ fn secondary_key(secondary: &Secondary) -> LetterKey<Capital, SmallLetter> {
 fn wcdx_key(wcdx: &Wcdx) -> LetterKey<Option<WhorlKind>, WhorlKind> {
     let letters = |row: &[Option<WhorlKind>; 5]| {
         let [thumb, _, others @ ..] = *row;
-        let after = others
-            .into_iter()
-            .enumerate()
-            .map(|(place, kind)| (place + 1, kind));
+        let after = others.into_iter().enumerate().map(|(place, kind)| (place + 1, kind));
         let all = std::iter::once((0, thumb)).chain(after);
-        small_letters(all.filter_map(|(place, kind)| {
-            Some((place, kind.filter(|kind| *kind != WhorlKind::Plain)?))
-        }))
+        small_letters(all.filter_map(|(place, kind)| Some((place, kind.filter(|kind| *kind != WhorlKind::Plain)?))))
     };
-    let Over {
-        numerator,
-        denominator,
-    } = &wcdx.rows;
-    (
-        (denominator[1], numerator[1]),
-        letters(denominator),
-        letters(numerator),
-    )
+    let Over { numerator, denominator } = &wcdx.rows;
+    ((denominator[1], numerator[1]), letters(denominator), letters(numerator))
 }

@@ -13,31 +13,20 @@ use super::settings::WhorlFinal;
 /// When there is none.
 pub fn final_finger(patterns: &Patterns, whorls: WhorlFinal) -> Result<Finger, LeftOut> {
     let littles = [Finger::RIGHT_LITTLE, Finger::LEFT_LITTLE];
-    let first = |test: fn(&Pattern) -> bool| {
-        littles
-            .into_iter()
-            .find(|finger| test(patterns.finger(*finger)))
-    };
+    let first = |test: fn(&Pattern) -> bool| littles.into_iter().find(|finger| test(patterns.finger(*finger)));
     if let Some(finger) = first(Pattern::is_loop) {
         return Ok(finger);
     }
-    if littles
-        .iter()
-        .all(|finger| patterns.finger(*finger).is_arch())
-    {
+    if littles.iter().all(|finger| patterns.finger(*finger).is_arch()) {
         return Err(LeftOut::LittleArches);
     }
-    let all_whorls = Finger::ALL
-        .iter()
-        .all(|finger| patterns.finger(*finger).is_whorl());
+    let all_whorls = Finger::ALL.iter().all(|finger| patterns.finger(*finger).is_whorl());
     match whorls {
         WhorlFinal::Never => Err(LeftOut::BySetting),
         WhorlFinal::AllWhorlsOnly if !all_whorls => Err(LeftOut::BySetting),
         WhorlFinal::AllWhorlsOnly | WhorlFinal::WhenCounted => {
             let counted = first(|pattern| pattern.is_whorl() && pattern.count().is_some());
-            counted
-                .or_else(|| first(Pattern::is_whorl))
-                .ok_or(LeftOut::NoFinger)
+            counted.or_else(|| first(Pattern::is_whorl)).ok_or(LeftOut::NoFinger)
         }
     }
 }

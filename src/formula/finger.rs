@@ -26,18 +26,8 @@ const HAND: u8 = 5;
 
 impl Finger {
     /// All ten, in card order.
-    pub const ALL: [Self; 10] = [
-        Self(1),
-        Self(2),
-        Self(3),
-        Self(4),
-        Self(5),
-        Self(6),
-        Self(7),
-        Self(8),
-        Self(9),
-        Self(10),
-    ];
+    pub const ALL: [Self; 10] =
+        [Self(1), Self(2), Self(3), Self(4), Self(5), Self(6), Self(7), Self(8), Self(9), Self(10)];
     /// Right thumb.
     pub const RIGHT_THUMB: Self = Self(1);
     /// Right index finger.
@@ -125,13 +115,7 @@ impl Finger {
     /// The same place of the given hand's row: thumb to little of one hand.
     pub(crate) fn row(right: bool) -> [Self; 5] {
         let first = if right { 1 } else { HAND + 1 };
-        [
-            Self(first),
-            Self(first + 1),
-            Self(first + 2),
-            Self(first + 3),
-            Self(first + 4),
-        ]
+        [Self(first), Self(first + 1), Self(first + 2), Self(first + 3), Self(first + 4)]
     }
 
     /// Index, middle and ring finger of one hand: the places of the subsecondary.

@@ -1,8 +1,6 @@
 //! The call of a finger from what was proposed for its print.
 
-use super::call::{
-    Alternative, Call, Count, FingerCall, LEAST_COUNT, Pattern, TenFingers, WhorlKind, hand_of,
-};
+use super::call::{hand_of, Alternative, Call, Count, FingerCall, Pattern, TenFingers, WhorlKind, LEAST_COUNT};
 use super::finger::Finger;
 use crate::error::Error;
 use crate::proposal::{General, Proposal, Reading, RidgeCount, Subclass};
@@ -17,11 +15,7 @@ impl FingerCall {
         let Some(reading) = proposal.pattern else {
             return Self::sure(finger, Call::Unclassifiable);
         };
-        let counted = proposal
-            .loop_
-            .as_ref()
-            .and_then(|facts| facts.ridge_count)
-            .and_then(count);
+        let counted = proposal.loop_.as_ref().and_then(|facts| facts.ridge_count).and_then(count);
         let call = call(finger, &reading, counted);
         let mut references = Vec::new();
         for other in &proposal.references {
@@ -34,30 +28,16 @@ impl FingerCall {
         }
         let mut probability = matches!(call, Call::Printed(_)).then_some(reading.probability);
         if let Some(tented) = open_kind(&reading) {
-            references.insert(
-                0,
-                Alternative {
-                    pattern: tented,
-                    probability: None,
-                },
-            );
+            references.insert(0, Alternative { pattern: tented, probability: None });
             probability = None;
         }
         if probability.is_none() {
-            references
-                .iter_mut()
-                .for_each(|other| other.probability = None);
+            references.iter_mut().for_each(|other| other.probability = None);
         }
         if !matches!(call, Call::Printed(_)) {
             references.clear();
         }
-        Self {
-            finger,
-            call,
-            probability,
-            references,
-            doubtful: false,
-        }
+        Self { finger, call, probability, references, doubtful: false }
     }
 }
 
@@ -85,8 +65,7 @@ impl TenFingers {
 
 /// The tented arch, for an arch whose kind is left open.
 fn open_kind(reading: &Reading) -> Option<Pattern> {
-    let open = reading.general == General::Au
-        && !matches!(reading.subclass, Some(Subclass::Pa | Subclass::Ta));
+    let open = reading.general == General::Au && !matches!(reading.subclass, Some(Subclass::Pa | Subclass::Ta));
     open.then_some(Pattern::TentedArch)
 }
 
@@ -97,9 +76,9 @@ fn call(finger: Finger, reading: &Reading, counted: Option<Count>) -> Call {
         General::Sr => Call::Scarred(super::call::Scar::default()),
         General::Dr => Call::Dissociated,
         General::Uc => Call::Unclassifiable,
-        General::Au | General::Ls | General::Rs | General::Wu => patterns(finger, reading, counted)
-            .first()
-            .map_or(Call::Unclassifiable, |pattern| Call::Printed(*pattern)),
+        General::Au | General::Ls | General::Rs | General::Wu => {
+            patterns(finger, reading, counted).first().map_or(Call::Unclassifiable, |pattern| Call::Printed(*pattern))
+        }
     }
 }
 
@@ -111,25 +90,14 @@ fn patterns(finger: Finger, reading: &Reading, counted: Option<Count>) -> Vec<Pa
         (General::Au, _) => vec![Pattern::PlainArch, Pattern::TentedArch],
         (General::Wu, subclass) => {
             let kind = subclass.and_then(WhorlKind::from_subclass);
-            vec![Pattern::Whorl {
-                kind,
-                tracing: reading.tracing,
-                count: None,
-            }]
+            vec![Pattern::Whorl { kind, tracing: reading.tracing, count: None }]
         }
-        (slant, _) => hand_of(finger, slant)
-            .map(|hand| Pattern::Loop {
-                hand,
-                count: counted,
-            })
-            .into_iter()
-            .collect(),
+        (slant, _) => hand_of(finger, slant).map(|hand| Pattern::Loop { hand, count: counted }).into_iter().collect(),
     }
 }
 
 /// A ridge count of a proposal; one below 1 is no count of a loop.
 fn count(ridges: RidgeCount) -> Option<Count> {
     let byte = |ridges: u16| u8::try_from(ridges).unwrap_or(u8::MAX);
-    (byte(ridges.best) >= LEAST_COUNT)
-        .then(|| Count::clamped(byte(ridges.best), byte(ridges.min), byte(ridges.max)))
+    (byte(ridges.best) >= LEAST_COUNT).then(|| Count::clamped(byte(ridges.best), byte(ridges.min), byte(ridges.max)))
 }

@@ -16,10 +16,7 @@ pub struct Counted {
 impl Counted {
     /// The preferred count of this finger.
     pub(crate) fn of(finger: Finger, pattern: &Pattern) -> Result<Self, LeftOut> {
-        let ridges = pattern
-            .count()
-            .and_then(super::call::Count::best)
-            .ok_or(LeftOut::NoCount(finger))?;
+        let ridges = pattern.count().and_then(super::call::Count::best).ok_or(LeftOut::NoCount(finger))?;
         Ok(Self { finger, ridges })
     }
 }
@@ -27,12 +24,8 @@ impl Counted {
 /// The finger whose count is the key: the first loop from the right thumb on, little fingers left out; with `whorls`, where
 /// there is no loop, the first whorl.
 pub fn key_finger(patterns: &Patterns, whorls: bool) -> Option<Finger> {
-    let mut fingers = Finger::ALL
-        .into_iter()
-        .filter(|finger| finger.place() != Place::Little);
-    let first = fingers
-        .clone()
-        .find(|finger| patterns.finger(*finger).is_loop());
+    let mut fingers = Finger::ALL.into_iter().filter(|finger| finger.place() != Place::Little);
+    let first = fingers.clone().find(|finger| patterns.finger(*finger).is_loop());
     first.or_else(|| fingers.find(|finger| whorls && patterns.finger(*finger).is_whorl()))
 }
 

@@ -54,11 +54,7 @@ pub struct Major {
 impl Major {
     /// One row as written.
     pub fn row(&self, numerator: bool) -> String {
-        let row = if numerator {
-            self.rows.numerator
-        } else {
-            self.rows.denominator
-        };
+        let row = if numerator { self.rows.numerator } else { self.rows.denominator };
         match row {
             Some(letter) => letter.letter().to_string(),
             None if self.dashed => "-".to_owned(),
@@ -68,11 +64,7 @@ impl Major {
 }
 
 /// A thumb's letter by the given limits.
-fn letter(
-    finger: Finger,
-    pattern: &Pattern,
-    (small, medium): (u8, u8),
-) -> Result<Option<ThumbLetter>, LeftOut> {
+fn letter(finger: Finger, pattern: &Pattern, (small, medium): (u8, u8)) -> Result<Option<ThumbLetter>, LeftOut> {
     let by_count = |count: Count| {
         count.group(|ridges| match ridges {
             n if n <= small => ThumbLetter::Small,
@@ -82,10 +74,7 @@ fn letter(
     };
     match pattern {
         Pattern::PlainArch | Pattern::TentedArch => Ok(None),
-        Pattern::Loop { count, .. } => count
-            .and_then(by_count)
-            .map(Some)
-            .ok_or(LeftOut::NoCount(finger)),
+        Pattern::Loop { count, .. } => count.and_then(by_count).map(Some).ok_or(LeftOut::NoCount(finger)),
         Pattern::Whorl { tracing, .. } => match tracing {
             Some(Tracing::I) => Ok(Some(ThumbLetter::Inner)),
             Some(Tracing::M) => Ok(Some(ThumbLetter::Meeting)),
@@ -96,19 +85,9 @@ fn letter(
 }
 
 /// A thumb's letter in the ordinary and, for the right thumb, in the expanded table.
-pub(crate) fn letters(
-    finger: Finger,
-    pattern: &Pattern,
-) -> [Result<Option<ThumbLetter>, LeftOut>; 2] {
-    let second = if finger.is_right() {
-        EXPANDED
-    } else {
-        ORDINARY
-    };
-    [
-        letter(finger, pattern, ORDINARY),
-        letter(finger, pattern, second),
-    ]
+pub(crate) fn letters(finger: Finger, pattern: &Pattern) -> [Result<Option<ThumbLetter>, LeftOut>; 2] {
+    let second = if finger.is_right() { EXPANDED } else { ORDINARY };
+    [letter(finger, pattern, ORDINARY), letter(finger, pattern, second)]
 }
 
 /// The major division. The left thumb is looked up first: only when it is a loop of the large group is the right thumb's
@@ -118,15 +97,8 @@ pub(crate) fn letters(
 ///
 /// # Errors
 /// When a count or tracing is lacking, or when a thumb is an arch and the setting omits the division.
-pub fn major(
-    patterns: &Patterns,
-    arch: ArchThumb,
-    beside_whorl: ThumbTable,
-) -> Result<Major, LeftOut> {
-    let (right, left) = (
-        patterns.finger(Finger::RIGHT_THUMB),
-        patterns.finger(Finger::LEFT_THUMB),
-    );
+pub fn major(patterns: &Patterns, arch: ArchThumb, beside_whorl: ThumbTable) -> Result<Major, LeftOut> {
+    let (right, left) = (patterns.finger(Finger::RIGHT_THUMB), patterns.finger(Finger::LEFT_THUMB));
     if arch == ArchThumb::OmitBoth {
         for (finger, pattern) in [(Finger::RIGHT_THUMB, right), (Finger::LEFT_THUMB, left)] {
             if pattern.is_arch() {
@@ -135,20 +107,12 @@ pub fn major(
         }
     }
     let below = letter(Finger::LEFT_THUMB, left, ORDINARY)?;
-    let expanded = below == Some(ThumbLetter::Large)
-        || left.is_whorl() && beside_whorl == ThumbTable::Expanded;
-    let above = letter(
-        Finger::RIGHT_THUMB,
-        right,
-        if expanded { EXPANDED } else { ORDINARY },
-    )?;
+    let expanded = below == Some(ThumbLetter::Large) || left.is_whorl() && beside_whorl == ThumbTable::Expanded;
+    let above = letter(Finger::RIGHT_THUMB, right, if expanded { EXPANDED } else { ORDINARY })?;
     if above.is_none() && below.is_none() && arch != ArchThumb::Dash {
         return Err(LeftOut::ArchThumb(Finger::RIGHT_THUMB));
     }
-    Ok(Major {
-        rows: Over::new(above, below),
-        dashed: arch == ArchThumb::Dash,
-    })
+    Ok(Major { rows: Over::new(above, below), dashed: arch == ArchThumb::Dash })
 }
 
 #[cfg(test)]
@@ -157,10 +121,7 @@ mod tests {
     use crate::proposal::Hand;
 
     fn thumbs(right: u8, left: u8) -> String {
-        let ulnar = |count| Pattern::Loop {
-            hand: Hand::Ulnar,
-            count: Some(Count::exact(count).unwrap()),
-        };
+        let ulnar = |count| Pattern::Loop { hand: Hand::Ulnar, count: Some(Count::exact(count).unwrap()) };
         let mut patterns = Patterns::new([Pattern::PlainArch; 10]);
         patterns.set(Finger::RIGHT_THUMB, ulnar(right));
         patterns.set(Finger::LEFT_THUMB, ulnar(left));

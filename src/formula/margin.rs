@@ -1,6 +1,6 @@
 //! How far around key and final a search goes.
 
-use super::call::{Call, Count, FingerCall, GREATEST_COUNT, LEAST_COUNT, Patterns, TenFingers};
+use super::call::{Call, Count, FingerCall, Patterns, TenFingers, GREATEST_COUNT, LEAST_COUNT};
 use super::key::Counted;
 use super::settings::ReferenceSettings;
 use super::written::Formula;
@@ -30,40 +30,20 @@ pub struct Margins {
 ///
 /// Source: FBI, *The Science of Fingerprints* (1963), ch. VII: final 17 is searched from 15 to 19; a final of 6, 7, 8 or 9 from
 /// 4 to 11.
-pub fn margins(
-    card: &TenFingers,
-    patterns: &Patterns,
-    formula: &Formula,
-    settings: &ReferenceSettings,
-) -> Margins {
+pub fn margins(card: &TenFingers, patterns: &Patterns, formula: &Formula, settings: &ReferenceSettings) -> Margins {
     let around = |counted: Option<Counted>| {
         let finger = counted?.finger;
-        Some(margin(
-            card.finger(finger),
-            patterns.finger(finger).count()?,
-            settings,
-        ))
+        Some(margin(card.finger(finger), patterns.finger(finger).count()?, settings))
     };
-    Margins {
-        final_: around(formula.final_),
-        key: around(formula.key),
-    }
+    Margins { final_: around(formula.final_), key: around(formula.key) }
 }
 
 fn margin(call: &FingerCall, count: Count, settings: &ReferenceSettings) -> Margin {
     let noted = matches!(call.call, Call::Unprinted(Some(_)));
-    let beyond = if noted {
-        settings.naked_eye_margin
-    } else {
-        settings.search_margin
-    };
+    let beyond = if noted { settings.naked_eye_margin } else { settings.search_margin };
     let (mut least, mut most) = extremes(call, count, settings);
     // Another count named for the same finger is another extreme of possibility.
-    for other in call
-        .references
-        .iter()
-        .filter_map(|other| other.pattern.count())
-    {
+    for other in call.references.iter().filter_map(|other| other.pattern.count()) {
         (least, most) = (least.min(other.least()), most.max(other.most()));
     }
     Margin {
@@ -77,10 +57,7 @@ pub(crate) fn extremes(call: &FingerCall, count: Count, settings: &ReferenceSett
     if call.doubtful && count.least() == count.most() {
         let doubt = settings.doubtful_count;
         let least = count.least().saturating_sub(doubt).max(LEAST_COUNT);
-        (
-            least,
-            count.most().saturating_add(doubt).min(GREATEST_COUNT),
-        )
+        (least, count.most().saturating_add(doubt).min(GREATEST_COUNT))
     } else {
         (count.least(), count.most())
     }

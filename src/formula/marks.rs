@@ -13,32 +13,24 @@ use crate::proposal::{CardNotation, Hand};
 /// Source: FBI, *The Science of Fingerprints* (1963), ch. IV, first page and figs. 347-353 (the fraction of a doubtful tracing
 /// is inferred from fig. 353).
 pub fn mark(call: &FingerCall, given: &Pattern) -> CardNotation {
-    let code = |code: &str| CardNotation {
-        below: code.to_owned(),
-        upper_right: None,
-    };
+    let code = |code: &str| CardNotation { below: code.to_owned(), upper_right: None };
     match &call.call {
         Call::Amputated | Call::MissingAtBirth | Call::HalfAmputated => code("XX"),
         Call::Unprinted(_) => code("UP"),
         Call::Unclassifiable => code("UC"),
         Call::Dissociated => code("DR"),
         Call::Scarred(scar) if scar.is_complete() => code("SR"),
-        Call::Printed(_) | Call::TipAmputated(_) | Call::Scarred(_) => CardNotation {
-            below: below(call.finger, given),
-            upper_right: upper_right(call, given),
-        },
+        Call::Printed(_) | Call::TipAmputated(_) | Call::Scarred(_) => {
+            CardNotation { below: below(call.finger, given), upper_right: upper_right(call, given) }
+        }
     }
 }
 
 fn below(finger: Finger, pattern: &Pattern) -> String {
     let letter = match pattern {
         Pattern::Whorl { .. } => return "W".to_owned(),
-        Pattern::Loop {
-            hand: Hand::Ulnar, ..
-        } => return if finger.is_right() { "\\" } else { "/" }.to_owned(),
-        Pattern::Loop {
-            hand: Hand::Radial, ..
-        } => 'R',
+        Pattern::Loop { hand: Hand::Ulnar, .. } => return if finger.is_right() { "\\" } else { "/" }.to_owned(),
+        Pattern::Loop { hand: Hand::Radial, .. } => 'R',
         Pattern::PlainArch => 'A',
         Pattern::TentedArch => 'T',
     };
@@ -52,25 +44,14 @@ fn below(finger: Finger, pattern: &Pattern) -> String {
 fn upper_right(call: &FingerCall, pattern: &Pattern) -> Option<String> {
     match pattern {
         Pattern::PlainArch | Pattern::TentedArch => None,
-        Pattern::Loop { count, .. } => count
-            .and_then(super::call::Count::best)
-            .map(|ridges| ridges.to_string()),
+        Pattern::Loop { count, .. } => count.and_then(super::call::Count::best).map(|ridges| ridges.to_string()),
         Pattern::Whorl { tracing, .. } => {
             let preferred = (*tracing)?;
-            let other = call
-                .references
-                .iter()
-                .find_map(|other| match other.pattern {
-                    Pattern::Whorl {
-                        tracing: Some(tracing),
-                        ..
-                    } if tracing != preferred => Some(tracing),
-                    _ => None,
-                });
-            Some(other.map_or_else(
-                || format!("{preferred:?}"),
-                |other| format!("{preferred:?}/{other:?}"),
-            ))
+            let other = call.references.iter().find_map(|other| match other.pattern {
+                Pattern::Whorl { tracing: Some(tracing), .. } if tracing != preferred => Some(tracing),
+                _ => None,
+            });
+            Some(other.map_or_else(|| format!("{preferred:?}"), |other| format!("{preferred:?}/{other:?}")))
         }
     }
 }
@@ -82,11 +63,7 @@ mod tests {
 
     fn marked(number: u8, text: &str) -> (String, Option<String>) {
         let call = finger_call(Finger::new(number).unwrap(), text).unwrap();
-        let given = call
-            .call
-            .pattern()
-            .copied()
-            .unwrap_or(Pattern::WHORL_MEETING);
+        let given = call.call.pattern().copied().unwrap_or(Pattern::WHORL_MEETING);
         let mark = mark(&call, &given);
         (mark.below, mark.upper_right)
     }
@@ -106,12 +83,7 @@ mod tests {
     #[test]
     fn capitals_stand_under_index_fingers_only() {
         // Handbook, ch. IV, first page.
-        for (text, capital, small) in [
-            ("A", "A", "a"),
-            ("T", "T", "t"),
-            ("R9", "R", "r"),
-            ("W:I", "W", "W"),
-        ] {
+        for (text, capital, small) in [("A", "A", "a"), ("T", "T", "t"), ("R9", "R", "r"), ("W:I", "W", "W")] {
             assert_eq!(marked(7, text).0, capital);
             assert_eq!(marked(9, text).0, small);
         }

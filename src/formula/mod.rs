@@ -69,8 +69,7 @@ pub struct Extensions {
 impl Extensions {
     fn of(patterns: &Patterns, settings: &Settings) -> Self {
         Self {
-            second_subsecondary: extension::second_subsecondary(patterns, settings.extension_gap)
-                .ok(),
+            second_subsecondary: extension::second_subsecondary(patterns, settings.extension_gap).ok(),
             wcdx: extension::wcdx(patterns, settings.extension_gap).ok(),
             special_loop: extension::special_loop(patterns, settings.special_loop_little).ok(),
         }
@@ -78,18 +77,10 @@ impl Extensions {
 
     /// Those that can be formed, with their names, as written.
     pub fn named(&self) -> impl Iterator<Item = (&'static str, Over<String>)> {
-        let second = self.second_subsecondary.map(|rows| {
-            (
-                "second subsecondary",
-                Over::new(rows.row(true), rows.row(false)),
-            )
-        });
-        let wcdx = self
-            .wcdx
-            .map(|rows| ("WCDX", Over::new(rows.row(true), rows.row(false))));
-        let special = self
-            .special_loop
-            .map(|rows| ("special loop", Over::new(rows.row(true), rows.row(false))));
+        let second =
+            self.second_subsecondary.map(|rows| ("second subsecondary", Over::new(rows.row(true), rows.row(false))));
+        let wcdx = self.wcdx.map(|rows| ("WCDX", Over::new(rows.row(true), rows.row(false))));
+        let special = self.special_loop.map(|rows| ("special loop", Over::new(rows.row(true), rows.row(false))));
         [second, wcdx, special].into_iter().flatten()
     }
 }
@@ -126,15 +117,8 @@ pub struct Classification {
 pub fn classify(card: &TenFingers, settings: &Settings) -> Result<Classification, Error> {
     let substituted = substitute::substitute(card, settings.substitution)?;
     let patterns = substituted.patterns;
-    let formula = Formula {
-        amputation: substituted.file == File::Amputation,
-        ..written::formula(&patterns, settings)
-    };
-    let mut reasons: Vec<Reason> = substituted
-        .given
-        .iter()
-        .map(|(_, reason)| reason.clone())
-        .collect();
+    let formula = Formula { amputation: substituted.file == File::Amputation, ..written::formula(&patterns, settings) };
+    let mut reasons: Vec<Reason> = substituted.given.iter().map(|(_, reason)| reason.clone()).collect();
     reasons.extend(explain::explain(&patterns, &formula, settings));
     Ok(Classification {
         fingers: card.clone(),

@@ -25,13 +25,8 @@ fn value(finger: Finger) -> u8 {
 /// ```
 pub fn primary(patterns: &Patterns) -> Over<u8> {
     let sum = |even: bool| {
-        let fingers = Finger::ALL
-            .into_iter()
-            .filter(|finger| finger.number().is_multiple_of(2) == even);
-        1 + fingers
-            .filter(|finger| patterns.finger(*finger).is_whorl())
-            .map(value)
-            .sum::<u8>()
+        let fingers = Finger::ALL.into_iter().filter(|finger| finger.number().is_multiple_of(2) == even);
+        1 + fingers.filter(|finger| patterns.finger(*finger).is_whorl()).map(value).sum::<u8>()
     };
     Over::new(sum(true), sum(false))
 }
@@ -43,18 +38,11 @@ pub fn primary(patterns: &Patterns) -> Over<u8> {
 pub fn whorls(primary: Over<u8>) -> Result<Vec<Finger>, Error> {
     for part in [primary.numerator, primary.denominator] {
         if !(1..=32).contains(&part) {
-            return Err(Error::bad_value(
-                format!("primary {part}"),
-                "each part is 1 to 32",
-            ));
+            return Err(Error::bad_value(format!("primary {part}"), "each part is 1 to 32"));
         }
     }
     let holds = |finger: &Finger| {
-        let part = if finger.number().is_multiple_of(2) {
-            primary.numerator
-        } else {
-            primary.denominator
-        };
+        let part = if finger.number().is_multiple_of(2) { primary.numerator } else { primary.denominator };
         (part - 1) & value(*finger) != 0
     };
     Ok(Finger::ALL.into_iter().filter(holds).collect())
@@ -88,11 +76,7 @@ mod tests {
             (&[1, 6], 5, 17),
             (&[2, 3, 5, 7, 8, 10], 20, 15),
         ] {
-            assert_eq!(
-                primary(&with_whorls(fingers)),
-                Over::new(numerator, denominator),
-                "{fingers:?}"
-            );
+            assert_eq!(primary(&with_whorls(fingers)), Over::new(numerator, denominator), "{fingers:?}");
         }
     }
 
@@ -100,23 +84,11 @@ mod tests {
     fn all_1024_primaries_are_distinct_and_name_their_whorls() {
         let mut seen = std::collections::BTreeSet::new();
         for bits in 0_u16..1024 {
-            let fingers: Vec<u8> = (1..=10)
-                .filter(|finger| bits >> (finger - 1) & 1 == 1)
-                .collect();
+            let fingers: Vec<u8> = (1..=10).filter(|finger| bits >> (finger - 1) & 1 == 1).collect();
             let primary = primary(&with_whorls(&fingers));
             // The rule restated with the printed table of fig. 347.
-            let printed = [
-                ("D", 16),
-                ("N", 16),
-                ("D", 8),
-                ("N", 8),
-                ("D", 4),
-                ("N", 4),
-                ("D", 2),
-                ("N", 2),
-                ("D", 1),
-                ("N", 1),
-            ];
+            let printed =
+                [("D", 16), ("N", 16), ("D", 8), ("N", 8), ("D", 4), ("N", 4), ("D", 2), ("N", 2), ("D", 1), ("N", 1)];
             let sum = |row: &str| -> u8 {
                 fingers
                     .iter()
@@ -126,18 +98,11 @@ mod tests {
                     .sum()
             };
             assert_eq!(primary, Over::new(1 + sum("N"), 1 + sum("D")));
-            let back: Vec<u8> = whorls(primary)
-                .unwrap()
-                .into_iter()
-                .map(Finger::number)
-                .collect();
+            let back: Vec<u8> = whorls(primary).unwrap().into_iter().map(Finger::number).collect();
             assert_eq!(back, fingers);
             assert!(seen.insert(primary));
         }
         assert_eq!(seen.len(), 1024);
-        assert!(
-            seen.iter()
-                .all(|p| (1..=32).contains(&p.numerator) && (1..=32).contains(&p.denominator))
-        );
+        assert!(seen.iter().all(|p| (1..=32).contains(&p.numerator) && (1..=32).contains(&p.denominator)));
     }
 }

@@ -23,11 +23,8 @@ impl TenFingers {
     /// # Errors
     /// Naming the input, or the finger and the reason.
     pub fn from_json(input: &str, text: &str) -> Result<Self, Error> {
-        let values: Result<Vec<Value>, _> = serde_json::Deserializer::from_str(text)
-            .into_iter()
-            .collect();
-        let values = values
-            .map_err(|error| Error::bad_value(input, format!("not readable as JSON: {error}")))?;
+        let values: Result<Vec<Value>, _> = serde_json::Deserializer::from_str(text).into_iter().collect();
+        let values = values.map_err(|error| Error::bad_value(input, format!("not readable as JSON: {error}")))?;
         match values.as_slice() {
             [] => Err(Error::bad_value(input, "empty; ten calls are needed")),
             [Value::Array(list)] => from_list(input, list),
@@ -42,22 +39,12 @@ impl TenFingers {
     /// # Errors
     /// Naming the input and line, or the finger and the reason.
     pub fn from_csv(input: &str, text: &str) -> Result<Self, Error> {
-        let mut reader = csv::ReaderBuilder::new()
-            .trim(csv::Trim::All)
-            .from_reader(text.as_bytes());
-        let unreadable =
-            |error: csv::Error| Error::bad_value(input, format!("not readable as CSV: {error}"));
+        let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+        let unreadable = |error: csv::Error| Error::bad_value(input, format!("not readable as CSV: {error}"));
         let heads = reader.headers().map_err(unreadable)?.clone();
         let column = |name: &str| {
-            let place = heads
-                .iter()
-                .position(|head| head.eq_ignore_ascii_case(name));
-            place.ok_or_else(|| {
-                Error::bad_value(
-                    input,
-                    format!("no column `{name}`; the head line is finger,call"),
-                )
-            })
+            let place = heads.iter().position(|head| head.eq_ignore_ascii_case(name));
+            place.ok_or_else(|| Error::bad_value(input, format!("no column `{name}`; the head line is finger,call")))
         };
         let (finger, call) = (column("finger")?, column("call")?);
         let mut calls = Vec::new();
@@ -71,9 +58,8 @@ impl TenFingers {
 }
 
 fn numbered(input: &str, text: &str) -> Result<Finger, Error> {
-    let number = text.parse().map_err(|_| {
-        Error::bad_value(input, format!("`{text}` is no finger number from 1 to 10"))
-    })?;
+    let number =
+        text.parse().map_err(|_| Error::bad_value(input, format!("`{text}` is no finger number from 1 to 10")))?;
     Finger::new(number)
 }
 
@@ -84,20 +70,14 @@ fn is_proposal(value: &Value) -> bool {
 /// Ten calls in card order, ten proposals, or ten objects with finger and call.
 fn from_list(input: &str, list: &[Value]) -> Result<TenFingers, Error> {
     if list.iter().any(is_proposal) {
-        let proposals: Result<Vec<Proposal>, _> = list
-            .iter()
-            .map(|value| serde_json::from_value(value.clone()))
-            .collect();
-        let proposals = proposals
-            .map_err(|error| Error::bad_value(input, format!("not a proposal: {error}")))?;
+        let proposals: Result<Vec<Proposal>, _> =
+            list.iter().map(|value| serde_json::from_value(value.clone())).collect();
+        let proposals = proposals.map_err(|error| Error::bad_value(input, format!("not a proposal: {error}")))?;
         return TenFingers::from_proposals(&proposals);
     }
     if list.iter().all(Value::is_string) {
         if list.len() != Finger::ALL.len() {
-            return Err(Error::bad_value(
-                input,
-                format!("{} calls; a card has ten", list.len()),
-            ));
+            return Err(Error::bad_value(input, format!("{} calls; a card has ten", list.len())));
         }
         let calls: Result<Vec<_>, _> = Finger::ALL
             .into_iter()
@@ -112,20 +92,9 @@ fn from_list(input: &str, list: &[Value]) -> Result<TenFingers, Error> {
 
 /// One object with finger and call.
 fn from_entry(input: &str, value: &Value) -> Result<FingerCall, Error> {
-    let wanted = || {
-        Error::bad_value(
-            input,
-            "each entry is {\"finger\": 1 to 10, \"call\": \"...\"}",
-        )
-    };
-    let number = value
-        .get("finger")
-        .and_then(Value::as_u64)
-        .ok_or_else(wanted)?;
-    let call = value
-        .get("call")
-        .and_then(Value::as_str)
-        .ok_or_else(wanted)?;
+    let wanted = || Error::bad_value(input, "each entry is {\"finger\": 1 to 10, \"call\": \"...\"}");
+    let number = value.get("finger").and_then(Value::as_u64).ok_or_else(wanted)?;
+    let call = value.get("call").and_then(Value::as_str).ok_or_else(wanted)?;
     let finger = Finger::new(u8::try_from(number).unwrap_or(u8::MAX))?;
     finger_call(finger, call)
 }
@@ -147,9 +116,9 @@ fn from_object(input: &str, value: &Value) -> Result<TenFingers, Error> {
         .iter()
         .map(|(number, call)| {
             let finger = numbered(input, number)?;
-            let call = call.as_str().ok_or_else(|| {
-                Error::bad_value(finger.to_string(), "the call is a text, as in \"09\"")
-            })?;
+            let call = call
+                .as_str()
+                .ok_or_else(|| Error::bad_value(finger.to_string(), "the call is a text, as in \"09\""))?;
             finger_call(finger, call)
         })
         .collect();

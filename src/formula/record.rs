@@ -3,12 +3,12 @@
 use super::division::Over;
 use super::margin::Margins;
 use super::reference::{Change, Reference};
-use super::standard::{StandardCode, standard_code};
+use super::standard::{standard_code, StandardCode};
 use super::substitute::File;
 use super::text::written_readings;
 use super::written::Formula;
-use super::{Classification, marks, ncic};
-use crate::proposal::{ADVISORY, CardNotation, Reason};
+use super::{marks, ncic, Classification};
+use crate::proposal::{CardNotation, Reason, ADVISORY};
 use serde::Serialize;
 
 /// The name and version of the format.
@@ -91,18 +91,11 @@ fn formula_record(formula: &Formula) -> FormulaRecord {
         denominator: formula.row(false),
         amputation: formula.amputation,
         key: formula.key.map(|counted| counted.ridges),
-        major: formula
-            .major
-            .map(|division| Over::new(division.row(true), division.row(false))),
+        major: formula.major.map(|division| Over::new(division.row(true), division.row(false))),
         primary: formula.primary,
-        secondary: Over::new(
-            formula.secondary.numerator.to_string(),
-            formula.secondary.denominator.to_string(),
-        ),
+        secondary: Over::new(formula.secondary.numerator.to_string(), formula.secondary.denominator.to_string()),
         small_letter_group: formula.secondary.is_small_letter_group(),
-        subsecondary: formula
-            .subsecondary
-            .map(|division| Over::new(division.row(true), division.row(false))),
+        subsecondary: formula.subsecondary.map(|division| Over::new(division.row(true), division.row(false))),
         final_: formula.final_.map(|counted| counted.ridges),
     }
 }
@@ -145,11 +138,7 @@ impl Classification {
             fingers: self.fingers.iter().map(finger).collect(),
             file: self.file,
             formula: formula_record(&self.formula),
-            extensions: self
-                .extensions
-                .named()
-                .map(|(name, rows)| ExtensionRecord { name, rows })
-                .collect(),
+            extensions: self.extensions.named().map(|(name, rows)| ExtensionRecord { name, rows }).collect(),
             ncic,
             ncic_gap,
             search: self.margins,

@@ -1,19 +1,18 @@
 //! References: every other classification in which a card must be searched.
 
 use super::call::{
-    Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Patterns, TenFingers,
-    WhorlKind, tracing_name,
+    tracing_name, Call, Count, FingerCall, Kind, Pattern, Patterns, TenFingers, WhorlKind, GREATEST_COUNT, LEAST_COUNT,
 };
 use super::division::LeftOut;
-use super::extension::{Size, loop_value, size, whorl_kind};
+use super::extension::{loop_value, size, whorl_kind, Size};
 use super::filing::FilingKey;
 use super::finger::{Finger, Place};
-use super::major::{ThumbLetter, letters};
+use super::major::{letters, ThumbLetter};
 use super::margin::extremes;
 use super::settings::{SecondaryWhorls, Settings, SmallLetterDivisions};
 use super::subsecondary::symbol;
-use super::substitute::{File, Substituted, all_of, state};
-use super::written::{Formula, formula};
+use super::substitute::{all_of, state, File, Substituted};
+use super::written::{formula, Formula};
 use crate::proposal::Tracing;
 use std::collections::{BTreeMap, BinaryHeap};
 
@@ -109,8 +108,7 @@ fn effect(finger: Finger, pattern: &Pattern, settings: &Settings) -> Effect {
     let lettered = place == Place::Index || !matches!(letter, Kind::UlnarLoop | Kind::Whorl);
     let kind = match pattern {
         Pattern::Whorl { kind, .. }
-            if settings.secondary_whorls == SecondaryWhorls::TeachingText
-                && place == Place::Index =>
+            if settings.secondary_whorls == SecondaryWhorls::TeachingText && place == Place::Index =>
         {
             *kind
         }
@@ -136,8 +134,7 @@ fn effect(finger: Finger, pattern: &Pattern, settings: &Settings) -> Effect {
 /// Source: FBI, *The Science of Fingerprints* (1963), ch. VII.
 pub fn references(card: &TenFingers, substituted: &Substituted, settings: &Settings) -> References {
     let preferred = formula(&substituted.patterns, settings);
-    let choices =
-        Finger::ALL.map(|finger| choices(card.finger(finger), substituted, &preferred, settings));
+    let choices = Finger::ALL.map(|finger| choices(card.finger(finger), substituted, &preferred, settings));
     let mut search = Search {
         card,
         substituted,
@@ -150,42 +147,21 @@ pub fn references(card: &TenFingers, substituted: &Substituted, settings: &Setti
     };
     let numbered_whole = search.numbered();
     let unnumbered_whole = search.unnumbered();
-    let numbered = choices
-        .iter()
-        .any(|choices| choices[0].probability.is_some());
+    let numbered = choices.iter().any(|choices| choices[0].probability.is_some());
     let preferred_probability = numbered.then_some(search.preferred_probability);
     let mut list: Vec<(usize, Reference)> = search.found.into_values().collect();
     list.sort_by(|(order, one), (other_order, other)| {
         let numbers = |reference: &Reference| reference.probability.unwrap_or(-1.0);
-        numbers(other)
-            .total_cmp(&numbers(one))
-            .then(order.cmp(other_order))
+        numbers(other).total_cmp(&numbers(one)).then(order.cmp(other_order))
     });
     let cut = !numbered_whole || !unnumbered_whole || list.len() > settings.references.most;
-    let list = list
-        .into_iter()
-        .map(|(_, reference)| reference)
-        .take(settings.references.most)
-        .collect();
-    let at_most = choices
-        .iter()
-        .map(|choices| choices.len() as u128)
-        .product();
-    References {
-        list,
-        preferred_probability,
-        cut,
-        at_most,
-    }
+    let list = list.into_iter().map(|(_, reference)| reference).take(settings.references.most).collect();
+    let at_most = choices.iter().map(|choices| choices.len() as u128).product();
+    References { list, preferred_probability, cut, at_most }
 }
 
 /// The readings of one finger, the preferred one first, one for each effect.
-fn choices(
-    call: &FingerCall,
-    substituted: &Substituted,
-    preferred: &Formula,
-    settings: &Settings,
-) -> Vec<Choice> {
+fn choices(call: &FingerCall, substituted: &Substituted, preferred: &Formula, settings: &Settings) -> Vec<Choice> {
     let finger = call.finger;
     let given = *substituted.patterns.finger(finger);
     let mut choices = vec![Choice {
@@ -197,18 +173,10 @@ fn choices(
     for other in &call.references {
         let open = opened(finger, &other.pattern, preferred);
         if let [whole] = open.as_slice() {
-            add(
-                &mut choices,
-                finger,
-                *whole,
-                other.probability,
-                Why::Reading,
-                settings,
-            );
+            add(&mut choices, finger, *whole, other.probability, Why::Reading, settings);
         } else {
             // The probability of a loop whose count is open does not say how it is shared among its counts.
-            open.iter()
-                .for_each(|pattern| add(&mut choices, finger, *pattern, None, Why::Open, settings));
+            open.iter().for_each(|pattern| add(&mut choices, finger, *pattern, None, Why::Open, settings));
         }
     }
     let why = match &call.call {
@@ -239,12 +207,7 @@ fn add(
 ) {
     let effect = effect(finger, &pattern, settings);
     let Some(known) = choices.iter_mut().find(|choice| choice.effect == effect) else {
-        choices.push(Choice {
-            pattern,
-            probability,
-            why,
-            effect,
-        });
+        choices.push(Choice { pattern, probability, why, effect });
         return;
     };
     if let (Some(sum), Some(more)) = (known.probability.as_mut(), probability) {
@@ -258,34 +221,13 @@ fn add(
 /// One reading for two of equal effect: the range of their counts, the kind of whorl left open.
 fn widened(one: Pattern, other: Pattern) -> Pattern {
     match (one, other) {
-        (
-            Pattern::Loop {
-                hand,
-                count: Some(a),
-            },
-            Pattern::Loop {
-                hand: same,
-                count: Some(b),
-            },
-        ) if hand == same => {
+        (Pattern::Loop { hand, count: Some(a) }, Pattern::Loop { hand: same, count: Some(b) }) if hand == same => {
             let count = Count::span(a.least().min(b.least()), a.most().max(b.most()));
-            Pattern::Loop {
-                hand,
-                count: Some(count),
-            }
+            Pattern::Loop { hand, count: Some(count) }
         }
-        (
-            Pattern::Whorl {
-                kind: a,
-                tracing,
-                count,
-            },
-            Pattern::Whorl { kind: b, .. },
-        ) if a != b => Pattern::Whorl {
-            kind: None,
-            tracing,
-            count,
-        },
+        (Pattern::Whorl { kind: a, tracing, count }, Pattern::Whorl { kind: b, .. }) if a != b => {
+            Pattern::Whorl { kind: None, tracing, count }
+        }
         _ => one,
     }
 }
@@ -299,16 +241,8 @@ fn opened(finger: Finger, pattern: &Pattern, preferred: &Formula) -> Vec<Pattern
     };
     match pattern {
         Pattern::Loop { count: None, .. } if needed => all_of(Kind::of(pattern)),
-        Pattern::Whorl {
-            kind,
-            tracing: None,
-            count,
-        } if needed => [Tracing::I, Tracing::M, Tracing::O]
-            .map(|tracing| Pattern::Whorl {
-                kind: *kind,
-                tracing: Some(tracing),
-                count: *count,
-            })
+        Pattern::Whorl { kind, tracing: None, count } if needed => [Tracing::I, Tracing::M, Tracing::O]
+            .map(|tracing| Pattern::Whorl { kind: *kind, tracing: Some(tracing), count: *count })
             .to_vec(),
         other => vec![*other],
     }
@@ -319,22 +253,12 @@ fn doubts(call: &FingerCall, settings: &Settings) -> Vec<(Pattern, Why)> {
     let mut doubts = Vec::new();
     let called = call.call.pattern().copied().into_iter();
     for pattern in called.chain(call.references.iter().map(|other| other.pattern)) {
-        let Pattern::Loop {
-            hand,
-            count: Some(count),
-        } = pattern
-        else {
+        let Pattern::Loop { hand, count: Some(count) } = pattern else {
             continue;
         };
         let mut add = |ridges: u8, why| {
             if (LEAST_COUNT..=GREATEST_COUNT).contains(&ridges) {
-                doubts.push((
-                    Pattern::Loop {
-                        hand,
-                        count: Some(Count::span(ridges, ridges)),
-                    },
-                    why,
-                ));
+                doubts.push((Pattern::Loop { hand, count: Some(Count::span(ridges, ridges)) }, why));
             }
         };
         if let Some(best) = count.best() {
@@ -355,24 +279,13 @@ fn doubts(call: &FingerCall, settings: &Settings) -> Vec<(Pattern, Why)> {
 /// What the mark of doubt means for a whorl and an arch: the neighbouring tracing, the other arch.
 fn marked_doubt(pattern: Option<&Pattern>) -> Vec<(Pattern, Why)> {
     match pattern {
-        Some(Pattern::Whorl {
-            kind,
-            tracing: Some(tracing),
-            count,
-        }) => {
+        Some(Pattern::Whorl { kind, tracing: Some(tracing), count }) => {
             let neighbours: &[Tracing] = match tracing {
                 Tracing::M => &[Tracing::I, Tracing::O],
                 Tracing::I | Tracing::O => &[Tracing::M],
             };
-            let traced = |tracing: &Tracing| Pattern::Whorl {
-                kind: *kind,
-                tracing: Some(*tracing),
-                count: *count,
-            };
-            neighbours
-                .iter()
-                .map(|tracing| (traced(tracing), Why::DoubtfulTracing))
-                .collect()
+            let traced = |tracing: &Tracing| Pattern::Whorl { kind: *kind, tracing: Some(*tracing), count: *count };
+            neighbours.iter().map(|tracing| (traced(tracing), Why::DoubtfulTracing)).collect()
         }
         Some(Pattern::PlainArch) => vec![(Pattern::TentedArch, Why::DoubtfulArch)],
         Some(Pattern::TentedArch) => vec![(Pattern::PlainArch, Why::DoubtfulArch)],
@@ -391,14 +304,8 @@ fn tip_choices(
         if !matches!(card.finger(finger).call, Call::TipAmputated(_)) {
             return None;
         }
-        let opposite = effect(
-            finger,
-            substituted.patterns.finger(finger.opposite()),
-            settings,
-        );
-        choices[finger.index()]
-            .iter()
-            .position(|choice| choice.effect == opposite)
+        let opposite = effect(finger, substituted.patterns.finger(finger.opposite()), settings);
+        choices[finger.index()].iter().position(|choice| choice.effect == opposite)
     })
 }
 
@@ -434,25 +341,12 @@ impl Search<'_> {
                 ranked
             }
         });
-        if self
-            .choices
-            .iter()
-            .all(|choices| choices[0].probability.is_none())
-        {
+        if self.choices.iter().all(|choices| choices[0].probability.is_none()) {
             return true;
         }
-        let product = |ranks: &Combination| {
-            ranked
-                .iter()
-                .zip(ranks)
-                .map(|(finger, rank)| finger[*rank].1)
-                .product::<f64>()
-        };
-        let mut heap = BinaryHeap::from([Ranked {
-            probability: product(&[0; 10]),
-            ranks: [0; 10],
-            from: 0,
-        }]);
+        let product =
+            |ranks: &Combination| ranked.iter().zip(ranks).map(|(finger, rank)| finger[*rank].1).product::<f64>();
+        let mut heap = BinaryHeap::from([Ranked { probability: product(&[0; 10]), ranks: [0; 10], from: 0 }]);
         for _ in 0..MOST_EXAMINED {
             let Some(next) = heap.pop() else { return true };
             let mut combination = [0; 10];
@@ -465,11 +359,7 @@ impl Search<'_> {
                 let mut ranks = next.ranks;
                 ranks[place] += 1;
                 if ranks[place] < ranked[place].len() {
-                    heap.push(Ranked {
-                        probability: product(&ranks),
-                        ranks,
-                        from: place,
-                    });
+                    heap.push(Ranked { probability: product(&ranks), ranks, from: place });
                 }
             }
         }
@@ -478,9 +368,7 @@ impl Search<'_> {
 
     /// All combinations, fewest changed fingers first. Returns whether all were examined.
     fn unnumbered(&mut self) -> bool {
-        let doubtful: Vec<usize> = (0..10)
-            .filter(|place| self.choices[*place].len() > 1)
-            .collect();
+        let doubtful: Vec<usize> = (0..10).filter(|place| self.choices[*place].len() > 1).collect();
         let mut examined = 0;
         for changed in 0..=doubtful.len() {
             for set in subsets(&doubtful, changed) {
@@ -488,11 +376,7 @@ impl Search<'_> {
                 set.iter().for_each(|place| combination[*place] = 1);
                 loop {
                     // The preferred combination of a card without probabilities is examined too: it may belong to both files.
-                    let numberless = |place: &usize| {
-                        self.choices[*place][combination[*place]]
-                            .probability
-                            .is_none()
-                    };
+                    let numberless = |place: &usize| self.choices[*place][combination[*place]].probability.is_none();
                     if set.is_empty() || set.iter().any(numberless) {
                         examined += 1;
                         if examined > MOST_EXAMINED {
@@ -538,24 +422,18 @@ impl Search<'_> {
                 continue;
             }
             let order = self.found.len();
-            let formula = Formula {
-                amputation: file == File::Amputation,
-                ..group.clone()
-            };
-            let entry = self
-                .found
-                .entry((file, formula.filing_key()))
-                .or_insert_with(|| {
-                    (
-                        order,
-                        Reference {
-                            formula,
-                            file,
-                            probability: None,
-                            changes: self_changes(self.card, self.choices, combination),
-                        },
-                    )
-                });
+            let formula = Formula { amputation: file == File::Amputation, ..group.clone() };
+            let entry = self.found.entry((file, formula.filing_key())).or_insert_with(|| {
+                (
+                    order,
+                    Reference {
+                        formula,
+                        file,
+                        probability: None,
+                        changes: self_changes(self.card, self.choices, combination),
+                    },
+                )
+            });
             // A probability is that of the reading, not of the file in which it may be found.
             if let (Some(more), true) = (probability, home) {
                 entry.1.probability = Some(entry.1.probability.unwrap_or(0.0) + more);
@@ -580,36 +458,23 @@ impl Search<'_> {
 
     fn searched_in(&self, file: File, combination: &Combination) -> bool {
         let as_given = |test: fn(&Call) -> bool| {
-            Finger::ALL.iter().all(|finger| {
-                !test(&self.card.finger(*finger).call) || combination[finger.index()] == 0
-            })
+            Finger::ALL.iter().all(|finger| !test(&self.card.finger(*finger).call) || combination[finger.index()] == 0)
         };
-        let tips_as_opposite = self
-            .tips
-            .iter()
-            .zip(combination)
-            .all(|(tip, choice)| tip.is_none_or(|tip| tip == *choice));
+        let tips_as_opposite =
+            self.tips.iter().zip(combination).all(|(tip, choice)| tip.is_none_or(|tip| tip == *choice));
         match (self.substituted.file, file) {
             (File::Main, File::Main) => true,
             (File::Amputation, File::Main) => self.substituted.other_file,
             (File::Amputation, File::Amputation) => as_given(Call::is_amputation),
             (File::Main, File::Amputation) => {
-                self.substituted.other_file
-                    && tips_as_opposite
-                    && as_given(|call| matches!(call, Call::Unprinted(_)))
+                self.substituted.other_file && tips_as_opposite && as_given(|call| matches!(call, Call::Unprinted(_)))
             }
         }
     }
 }
 
-fn self_changes(
-    card: &TenFingers,
-    choices: &[Vec<Choice>; 10],
-    combination: &Combination,
-) -> Vec<Change> {
-    let changed = Finger::ALL
-        .into_iter()
-        .filter(|finger| combination[finger.index()] > 0);
+fn self_changes(card: &TenFingers, choices: &[Vec<Choice>; 10], combination: &Combination) -> Vec<Change> {
+    let changed = Finger::ALL.into_iter().filter(|finger| combination[finger.index()] > 0);
     changed
         .map(|finger| {
             let choice = &choices[finger.index()][combination[finger.index()]];
@@ -652,25 +517,11 @@ fn settle(call: &FingerCall, from: &Pattern, choice: &Choice) -> String {
             format!("look for an angle, an upthrust or two of a loop's essentials in the {name}")
         }
         Why::Lacking | Why::Tip | Why::Noted | Why::Scar => {
-            format!(
-                "an earlier or later print of the {name} ({} here)",
-                state(&call.call)
-            )
+            format!("an earlier or later print of the {name} ({} here)", state(&call.call))
         }
         Why::Called | Why::Reading | Why::Open => match (from, &choice.pattern) {
-            (
-                Pattern::Whorl {
-                    tracing: Some(a), ..
-                },
-                Pattern::Whorl {
-                    tracing: Some(b), ..
-                },
-            ) if a != b => {
-                format!(
-                    "trace the {name} again: {} or {}",
-                    tracing_name(*a),
-                    tracing_name(*b)
-                )
+            (Pattern::Whorl { tracing: Some(a), .. }, Pattern::Whorl { tracing: Some(b), .. }) if a != b => {
+                format!("trace the {name} again: {} or {}", tracing_name(*a), tracing_name(*b))
             }
             (Pattern::Loop { hand: a, .. }, Pattern::Loop { hand: b, .. }) if a == b => {
                 format!("count the ridges of the {name} again")
@@ -708,9 +559,7 @@ impl Eq for Ranked {}
 impl Ord for Ranked {
     fn cmp(&self, other: &Self) -> std::cmp::Ordering {
         // Ties go to the earlier ranks, so that the order does not depend on the queue.
-        self.probability
-            .total_cmp(&other.probability)
-            .then_with(|| other.ranks.cmp(&self.ranks))
+        self.probability.total_cmp(&other.probability).then_with(|| other.ranks.cmp(&self.ranks))
     }
 }
 

@@ -73,18 +73,11 @@ pub struct HandSecondary {
 impl HandSecondary {
     /// Small letters with their places: 0 before the capital, 1 to 3 after it.
     pub fn small_letters(&self) -> impl Iterator<Item = (usize, SmallLetter)> {
-        let after = self
-            .others
-            .into_iter()
-            .enumerate()
-            .filter_map(|(place, mark)| match mark {
-                Mark::Small(letter) => Some((place + 1, letter)),
-                Mark::Plain | Mark::Undashed => None,
-            });
-        self.thumb
-            .map(|letter| (0, letter))
-            .into_iter()
-            .chain(after)
+        let after = self.others.into_iter().enumerate().filter_map(|(place, mark)| match mark {
+            Mark::Small(letter) => Some((place + 1, letter)),
+            Mark::Plain | Mark::Undashed => None,
+        });
+        self.thumb.map(|letter| (0, letter)).into_iter().chain(after)
     }
 }
 
@@ -106,9 +99,7 @@ impl std::fmt::Display for HandSecondary {
 
 /// Marks one after another: none after the last letter, and equal neighbouring letters as their number and the letter.
 pub(crate) fn grouped(marks: &[Option<char>]) -> String {
-    let last = marks
-        .iter()
-        .rposition(|mark| mark.is_some_and(|c| c != '-'));
+    let last = marks.iter().rposition(|mark| mark.is_some_and(|c| c != '-'));
     let shown: Vec<Option<char>> = last.map_or_else(Vec::new, |last| marks[..=last].to_vec());
     let mut text = String::new();
     for run in shown.chunk_by(|one, next| one == next && *one != Some('-')) {
@@ -134,9 +125,7 @@ impl Secondary {
 
     /// Whether a finger other than the index fingers has a small letter.
     pub fn has_small_letter(&self) -> bool {
-        [self.numerator, self.denominator]
-            .iter()
-            .any(|row| row.small_letters().next().is_some())
+        [self.numerator, self.denominator].iter().any(|row| row.small_letters().next().is_some())
     }
 }
 
@@ -161,9 +150,7 @@ fn small_letter(pattern: &Pattern) -> Option<SmallLetter> {
     match pattern {
         Pattern::PlainArch => Some(SmallLetter::A),
         Pattern::TentedArch => Some(SmallLetter::T),
-        Pattern::Loop {
-            hand: Hand::Radial, ..
-        } => Some(SmallLetter::R),
+        Pattern::Loop { hand: Hand::Radial, .. } => Some(SmallLetter::R),
         _ => None,
     }
 }
@@ -180,12 +167,8 @@ fn capital(pattern: &Pattern, whorls: SecondaryWhorls) -> Capital {
     match pattern {
         Pattern::PlainArch => Capital::A,
         Pattern::TentedArch => Capital::T,
-        Pattern::Loop {
-            hand: Hand::Radial, ..
-        } => Capital::R,
-        Pattern::Loop {
-            hand: Hand::Ulnar, ..
-        } => Capital::U,
+        Pattern::Loop { hand: Hand::Radial, .. } => Capital::R,
+        Pattern::Loop { hand: Hand::Ulnar, .. } => Capital::U,
         Pattern::Whorl { kind, .. } => match (whorls, kind) {
             (SecondaryWhorls::TeachingText, Some(WhorlKind::CentralPocket)) => Capital::C,
             (SecondaryWhorls::TeachingText, Some(WhorlKind::DoubleLoop)) => Capital::D,

@@ -254,11 +254,7 @@ pub struct Choice {
 
 /// Every setting that can be given by name.
 pub const CHOICES: &[Choice] = &[
-    Choice {
-        name: "arch-thumb",
-        values: "omit-both, omit-its-row, dash",
-        about: "major when a thumb is an arch",
-    },
+    Choice { name: "arch-thumb", values: "omit-both, omit-its-row, dash", about: "major when a thumb is an arch" },
     Choice {
         name: "thumb-beside-whorl",
         values: "ordinary, expanded",
@@ -269,26 +265,14 @@ pub const CHOICES: &[Choice] = &[
         values: "handbook, teaching-text",
         about: "W and dashes, or C D X and no dashes",
     },
-    Choice {
-        name: "subsecondary-gap",
-        values: "nothing, dash",
-        about: "what an arch leaves in the subsecondary",
-    },
+    Choice { name: "subsecondary-gap", values: "nothing, dash", about: "what an arch leaves in the subsecondary" },
     Choice {
         name: "small-letter-divisions",
         values: "all, major-only, neither",
         about: "what a small-letter group keeps",
     },
-    Choice {
-        name: "whorl-final",
-        values: "when-counted, all-whorls-only, never",
-        about: "a whorl as final",
-    },
-    Choice {
-        name: "whorl-key",
-        values: "no, yes",
-        about: "a whorl's count as key where no loop appears",
-    },
+    Choice { name: "whorl-final", values: "when-counted, all-whorls-only, never", about: "a whorl as final" },
+    Choice { name: "whorl-key", values: "no, yes", about: "a whorl's count as key where no loop appears" },
     Choice {
         name: "extension-gap",
         values: "not-written, nothing, dash",
@@ -299,101 +283,33 @@ pub const CHOICES: &[Choice] = &[
         values: "no, yes",
         about: "the left little finger in the special loop extension",
     },
-    Choice {
-        name: "major",
-        values: "yes, no",
-        about: "write the major",
-    },
-    Choice {
-        name: "subsecondary",
-        values: "yes, no",
-        about: "write the subsecondary",
-    },
-    Choice {
-        name: "key",
-        values: "yes, no",
-        about: "write the key",
-    },
-    Choice {
-        name: "final",
-        values: "yes, no",
-        about: "write the final",
-    },
-    Choice {
-        name: "second-subsecondary",
-        values: "no, yes",
-        about: "write and search this extension",
-    },
-    Choice {
-        name: "wcdx",
-        values: "no, yes",
-        about: "write and search this extension",
-    },
-    Choice {
-        name: "special-loop",
-        values: "no, yes",
-        about: "write and search this extension",
-    },
-    Choice {
-        name: "lacking",
-        values: "together, by-cause",
-        about: "how lacking fingers are counted",
-    },
+    Choice { name: "major", values: "yes, no", about: "write the major" },
+    Choice { name: "subsecondary", values: "yes, no", about: "write the subsecondary" },
+    Choice { name: "key", values: "yes, no", about: "write the key" },
+    Choice { name: "final", values: "yes, no", about: "write the final" },
+    Choice { name: "second-subsecondary", values: "no, yes", about: "write and search this extension" },
+    Choice { name: "wcdx", values: "no, yes", about: "write and search this extension" },
+    Choice { name: "special-loop", values: "no, yes", about: "write and search this extension" },
+    Choice { name: "lacking", values: "together, by-cause", about: "how lacking fingers are counted" },
     Choice {
         name: "mixed-pair",
         values: "whorl-meeting, refuse",
         about: "opposite fingers lacking for different causes",
     },
-    Choice {
-        name: "reference-several-scars",
-        values: "no, yes",
-        about: "full references for several whole scars",
-    },
-    Choice {
-        name: "other-file-when-several",
-        values: "no, yes",
-        about: "search the other file with several lacking",
-    },
-    Choice {
-        name: "line-counts",
-        values: "yes, no",
-        about: "search line counts in both groups",
-    },
-    Choice {
-        name: "doubtful-count",
-        values: "2 (0 to 48)",
-        about: "ridges to either side of a doubtful count",
-    },
-    Choice {
-        name: "search-margin",
-        values: "2 (0 to 48)",
-        about: "ridges to either side of final and key",
-    },
-    Choice {
-        name: "naked-eye-margin",
-        values: "4 (0 to 48)",
-        about: "ridges to either side of a noted count",
-    },
+    Choice { name: "reference-several-scars", values: "no, yes", about: "full references for several whole scars" },
+    Choice { name: "other-file-when-several", values: "no, yes", about: "search the other file with several lacking" },
+    Choice { name: "line-counts", values: "yes, no", about: "search line counts in both groups" },
+    Choice { name: "doubtful-count", values: "2 (0 to 48)", about: "ridges to either side of a doubtful count" },
+    Choice { name: "search-margin", values: "2 (0 to 48)", about: "ridges to either side of final and key" },
+    Choice { name: "naked-eye-margin", values: "4 (0 to 48)", about: "ridges to either side of a noted count" },
     Choice {
         name: "small-letter-references",
         values: "major-only, all, neither",
         about: "what a reference keeps that gains a small letter",
     },
-    Choice {
-        name: "most-references",
-        values: "200 (1 to 10000)",
-        about: "references listed at most",
-    },
-    Choice {
-        name: "double-loop",
-        values: "lower, upper",
-        about: "dI or DI in the NCIC code",
-    },
-    Choice {
-        name: "unprinted-as-missing",
-        values: "no, yes",
-        about: "XX in the NCIC code for UP, UC and DR",
-    },
+    Choice { name: "most-references", values: "200 (1 to 10000)", about: "references listed at most" },
+    Choice { name: "double-loop", values: "lower, upper", about: "dI or DI in the NCIC code" },
+    Choice { name: "unprinted-as-missing", values: "no, yes", about: "XX in the NCIC code for UP, UC and DR" },
 ];
 
 impl Settings {
@@ -412,18 +328,13 @@ impl Settings {
     /// When the name or the value is unknown.
     pub fn set(&mut self, name: &str, value: &str) -> Result<(), Error> {
         let unknown = || {
-            let reason = CHOICES
-                .iter()
-                .find(|choice| choice.name == name)
-                .map_or_else(
-                    || format!("no such setting; there are {}", names()),
-                    |choice| format!("{value}: may be {}", choice.values),
-                );
+            let reason = CHOICES.iter().find(|choice| choice.name == name).map_or_else(
+                || format!("no such setting; there are {}", names()),
+                |choice| format!("{value}: may be {}", choice.values),
+            );
             Error::bad_value(format!("setting {name}"), reason)
         };
-        self.set_rule(name, value)
-            .or_else(|| self.set_search(name, value))
-            .ok_or_else(unknown)
+        self.set_rule(name, value).or_else(|| self.set_search(name, value)).ok_or_else(unknown)
     }
 
     /// The settings of the divisions.
@@ -458,9 +369,7 @@ impl Settings {
                     _ => return None,
                 }
             }
-            "small-letter-divisions" => {
-                self.small_letter_divisions = small_letter_divisions(value)?
-            }
+            "small-letter-divisions" => self.small_letter_divisions = small_letter_divisions(value)?,
             "whorl-final" => {
                 self.whorl_final = match value {
                     "when-counted" => WhorlFinal::WhenCounted,
@@ -514,14 +423,9 @@ impl Settings {
             "doubtful-count" => self.references.doubtful_count = ridges(value)?,
             "search-margin" => self.references.search_margin = ridges(value)?,
             "naked-eye-margin" => self.references.naked_eye_margin = ridges(value)?,
-            "small-letter-references" => {
-                self.references.small_letter_groups = small_letter_divisions(value)?
-            }
+            "small-letter-references" => self.references.small_letter_groups = small_letter_divisions(value)?,
             "most-references" => {
-                self.references.most = value
-                    .parse()
-                    .ok()
-                    .filter(|most| (1..=10_000).contains(most))?;
+                self.references.most = value.parse().ok().filter(|most| (1..=10_000).contains(most))?;
             }
             "double-loop" => {
                 self.ncic.double_loop = match value {
@@ -555,18 +459,11 @@ fn yes(value: &str) -> Option<bool> {
 }
 
 fn ridges(value: &str) -> Option<u8> {
-    value
-        .parse()
-        .ok()
-        .filter(|ridges| *ridges < super::call::GREATEST_COUNT)
+    value.parse().ok().filter(|ridges| *ridges < super::call::GREATEST_COUNT)
 }
 
 fn names() -> String {
-    CHOICES
-        .iter()
-        .map(|choice| choice.name)
-        .collect::<Vec<_>>()
-        .join(", ")
+    CHOICES.iter().map(|choice| choice.name).collect::<Vec<_>>().join(", ")
 }
 
 #[cfg(test)]
@@ -580,12 +477,7 @@ mod tests {
                 let value = value.split_whitespace().next().unwrap();
                 let mut settings = Settings::default();
                 settings.set(choice.name, value).unwrap();
-                assert_eq!(
-                    settings == Settings::default(),
-                    place == 0,
-                    "{} = {value}",
-                    choice.name
-                );
+                assert_eq!(settings == Settings::default(), place == 0, "{} = {value}", choice.name);
             }
         }
     }

@@ -21,11 +21,7 @@ pub struct StandardCode {
 ///
 /// Source: ANSI/NIST-ITL 1-2011 Update 2013, field 9.307 and its table of pattern codes.
 pub fn standard_code(call: &FingerCall) -> StandardCode {
-    let plain = |general| StandardCode {
-        general,
-        subclass: None,
-        tracing: None,
-    };
+    let plain = |general| StandardCode { general, subclass: None, tracing: None };
     match &call.call {
         Call::Printed(pattern) | Call::TipAmputated(pattern) => pattern_code(call.finger, pattern),
         Call::Amputated | Call::MissingAtBirth | Call::HalfAmputated => plain(General::Xx),
@@ -42,28 +38,14 @@ pub fn standard_code(call: &FingerCall) -> StandardCode {
 
 /// The standard's code of a pattern.
 pub fn pattern_code(finger: Finger, pattern: &Pattern) -> StandardCode {
-    let code = |general, subclass, tracing| StandardCode {
-        general,
-        subclass,
-        tracing,
-    };
+    let code = |general, subclass, tracing| StandardCode { general, subclass, tracing };
     match pattern {
         Pattern::PlainArch => code(General::Au, Some(Subclass::Pa), None),
         Pattern::TentedArch => code(General::Au, Some(Subclass::Ta), None),
         Pattern::Loop { hand, .. } => {
             let opens_right = (*hand == Hand::Ulnar) == finger.is_right();
-            code(
-                if opens_right {
-                    General::Rs
-                } else {
-                    General::Ls
-                },
-                None,
-                None,
-            )
+            code(if opens_right { General::Rs } else { General::Ls }, None, None)
         }
-        Pattern::Whorl { kind, tracing, .. } => {
-            code(General::Wu, kind.map(WhorlKind::subclass), *tracing)
-        }
+        Pattern::Whorl { kind, tracing, .. } => code(General::Wu, kind.map(WhorlKind::subclass), *tracing),
     }
 }

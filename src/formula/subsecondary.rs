@@ -25,11 +25,7 @@ pub struct Subsecondary {
 impl Subsecondary {
     /// One row as written.
     pub fn row(&self, numerator: bool) -> String {
-        let row = if numerator {
-            self.rows.numerator
-        } else {
-            self.rows.denominator
-        };
+        let row = if numerator { self.rows.numerator } else { self.rows.denominator };
         row.iter()
             .map(|place| {
                 place.map_or_else(
@@ -56,15 +52,7 @@ pub(crate) fn symbol(finger: Finger, pattern: &Pattern) -> Result<Option<Tracing
         Pattern::PlainArch | Pattern::TentedArch => Ok(None),
         Pattern::Whorl { tracing, .. } => tracing.map(Some).ok_or(LeftOut::NoTracing(finger)),
         Pattern::Loop { count, .. } => count
-            .and_then(|count| {
-                count.group(|ridges| {
-                    if ridges <= inner_limit(finger) {
-                        Tracing::I
-                    } else {
-                        Tracing::O
-                    }
-                })
-            })
+            .and_then(|count| count.group(|ridges| if ridges <= inner_limit(finger) { Tracing::I } else { Tracing::O }))
             .map(Some)
             .ok_or(LeftOut::NoCount(finger)),
     }
@@ -90,8 +78,5 @@ pub fn subsecondary(patterns: &Patterns, gap: SubsecondaryGap) -> Result<Subseco
         let of = |finger| symbol(finger, patterns.finger(finger));
         Ok([of(index)?, of(middle)?, of(ring)?])
     })?;
-    Ok(Subsecondary {
-        rows,
-        dashed: gap == SubsecondaryGap::Dash,
-    })
+    Ok(Subsecondary { rows, dashed: gap == SubsecondaryGap::Dash })
 }

@@ -1,8 +1,7 @@
 //! What stands for a finger that is amputated, missing, not printed or scarred.
 
 use super::call::{
-    Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Patterns, Scar,
-    TenFingers, WhorlKind,
+    Call, Count, FingerCall, Kind, Pattern, Patterns, Scar, TenFingers, WhorlKind, GREATEST_COUNT, LEAST_COUNT,
 };
 use super::finger::Finger;
 use super::settings::{LackingCount, MixedPair, SubstitutionSettings};
@@ -50,11 +49,9 @@ fn cause(call: &Call) -> Option<Cause> {
         Call::Unprinted(_) => Some(Cause::Unprinted),
         // A print that cannot be classified and one of dissociated ridges are treated as scarred ones: the handbook has no
         // rule for them, and the examiner sees the card in any case.
-        Call::Scarred(_)
-        | Call::Unclassifiable
-        | Call::Dissociated
-        | Call::Printed(_)
-        | Call::TipAmputated(_) => Some(Cause::Scar),
+        Call::Scarred(_) | Call::Unclassifiable | Call::Dissociated | Call::Printed(_) | Call::TipAmputated(_) => {
+            Some(Cause::Scar)
+        }
     }
 }
 
@@ -76,8 +73,7 @@ pub fn substitute(card: &TenFingers, settings: SubstitutionSettings) -> Result<S
     let mut given = Vec::new();
     let mut patterns = Patterns::new([Pattern::WHORL_MEETING; 10]);
     // Prints of their own first: those that lack one copy from them.
-    let (lacking, own): (Vec<&FingerCall>, Vec<&FingerCall>) =
-        card.iter().partition(|call| call.call.is_lacking());
+    let (lacking, own): (Vec<&FingerCall>, Vec<&FingerCall>) = card.iter().partition(|call| call.call.is_lacking());
     for call in own {
         let opposite = card.finger(call.finger.opposite()).call.pattern().copied();
         patterns.set(call.finger, own_pattern(call, opposite, &mut given));
@@ -107,20 +103,12 @@ pub fn substitute(card: &TenFingers, settings: SubstitutionSettings) -> Result<S
     let amputation = card.iter().any(|call| call.call.is_amputation());
     let crossing = |call: &FingerCall| crosses(&call.call);
     let alone = |call: &FingerCall| lacking_beside(card, &call.call, settings.lacking) <= 1;
-    let few = settings.other_file_when_several
-        || lacking
-            .iter()
-            .filter(|call| crossing(call))
-            .all(|call| alone(call));
+    let few = settings.other_file_when_several || lacking.iter().filter(|call| crossing(call)).all(|call| alone(call));
     let other_file = few && card.iter().any(crossing);
     given.sort_by_key(|(finger, _)| *finger);
     Ok(Substituted {
         patterns,
-        file: if amputation {
-            File::Amputation
-        } else {
-            File::Main
-        },
+        file: if amputation { File::Amputation } else { File::Main },
         other_file,
         others,
         given,
@@ -134,13 +122,7 @@ fn crosses(call: &Call) -> bool {
 }
 
 fn note(given: &mut Vec<(Finger, Reason)>, finger: Finger, rule: &str, text: String) {
-    given.push((
-        finger,
-        Reason::new(
-            format!("substitution: {rule}"),
-            format!("{finger}: {text}."),
-        ),
-    ));
+    given.push((finger, Reason::new(format!("substitution: {rule}"), format!("{finger}: {text}."))));
 }
 
 /// What is the matter with a finger, in words.
@@ -160,26 +142,17 @@ pub(crate) fn state(call: &Call) -> &'static str {
     }
 }
 
-fn own_pattern(
-    call: &FingerCall,
-    opposite: Option<Pattern>,
-    given: &mut Vec<(Finger, Reason)>,
-) -> Pattern {
+fn own_pattern(call: &FingerCall, opposite: Option<Pattern>, given: &mut Vec<(Finger, Reason)>) -> Pattern {
     match &call.call {
         Call::Scarred(scar) => {
             let pattern = scarred(scar, opposite);
-            let from = opposite.map_or_else(
-                || "its opposite gives nothing".to_owned(),
-                |o| format!("its opposite is {}", o.words()),
-            );
+            let from = opposite
+                .map_or_else(|| "its opposite gives nothing".to_owned(), |o| format!("its opposite is {}", o.words()));
             note(
                 given,
                 call.finger,
                 "partial scar",
-                format!(
-                    "partly scarred and {from}: classified as {}",
-                    pattern.words()
-                ),
+                format!("partly scarred and {from}: classified as {}", pattern.words()),
             );
             pattern
         }
@@ -188,10 +161,7 @@ fn own_pattern(
                 given,
                 call.finger,
                 "tip amputation",
-                format!(
-                    "less than half of the pattern area gone: read as it appears, {}",
-                    pattern.words()
-                ),
+                format!("less than half of the pattern area gone: read as it appears, {}", pattern.words()),
             );
             *pattern
         }
@@ -226,11 +196,7 @@ fn both_lacking(
         given,
         call.finger,
         "opposite fingers both lacking",
-        format!(
-            "{}, its opposite {}: whorl, meeting",
-            state(&call.call),
-            state(&opposite.call)
-        ),
+        format!("{}, its opposite {}: whorl, meeting", state(&call.call), state(&opposite.call)),
     );
     Ok(Pattern::WHORL_MEETING)
 }
@@ -244,17 +210,11 @@ fn both_lacking(
 /// Source: FBI, *The Science of Fingerprints* (1963), ch. V, with figs. 355-359.
 pub fn scarred(scar: &Scar, opposite: Option<Pattern>) -> Pattern {
     let copied = opposite.filter(|pattern| scar.allows(Kind::of(pattern)));
-    let kind = copied
-        .as_ref()
-        .map(Kind::of)
-        .or_else(|| scar.possible.first().copied())
-        .unwrap_or(Kind::Whorl);
+    let kind = copied.as_ref().map(Kind::of).or_else(|| scar.possible.first().copied()).unwrap_or(Kind::Whorl);
     match kind {
         Kind::PlainArch | Kind::TentedArch => kind.pattern(None, None),
         Kind::RadialLoop | Kind::UlnarLoop => {
-            let opposite = opposite
-                .filter(Pattern::is_loop)
-                .and_then(|pattern| pattern.count());
+            let opposite = opposite.filter(Pattern::is_loop).and_then(|pattern| pattern.count());
             let count = match (own_count(scar), opposite) {
                 (Some(own), _) => Some(own),
                 (None, Some(opposite)) => Some(within(opposite, scar.count)),
@@ -270,19 +230,14 @@ pub fn scarred(scar: &Scar, opposite: Option<Pattern>) -> Pattern {
             // No opposite print and nothing visible that decides: the arbitrary meeting whorl.
             let arbitrary = (opposite.is_none() && scar.possible.is_empty()).then_some(Tracing::M);
             let tracing = own_tracing(scar).or(traced).or(scar.tracing).or(arbitrary);
-            Pattern::Whorl {
-                kind: whorl_kind,
-                tracing,
-                count: None,
-            }
+            Pattern::Whorl { kind: whorl_kind, tracing, count: None }
         }
     }
 }
 
 /// The count that the print's own ridges give.
 fn own_count(scar: &Scar) -> Option<Count> {
-    scar.count
-        .filter(|count| count.best().is_some() && scar.possible.len() != 1)
+    scar.count.filter(|count| count.best().is_some() && scar.possible.len() != 1)
 }
 
 /// The tracing that the print's own ridges give.
@@ -294,9 +249,7 @@ fn own_tracing(scar: &Scar) -> Option<Tracing> {
 fn within(copied: Count, limits: Option<Count>) -> Count {
     let (low, high) = limits
         .filter(|count| count.least() != count.most())
-        .map_or((LEAST_COUNT, GREATEST_COUNT), |count| {
-            (count.least(), count.most())
-        });
+        .map_or((LEAST_COUNT, GREATEST_COUNT), |count| (count.least(), count.most()));
     let inside = |ridges: u8| ridges.clamp(low, high);
     match copied.best() {
         Some(best) => Count::clamped(inside(best), inside(copied.least()), inside(copied.most())),
@@ -305,12 +258,7 @@ fn within(copied: Count, limits: Option<Count>) -> Count {
 }
 
 /// What else a finger must be searched in.
-fn others(
-    card: &TenFingers,
-    finger: Finger,
-    patterns: &Patterns,
-    settings: SubstitutionSettings,
-) -> Vec<Pattern> {
+fn others(card: &TenFingers, finger: Finger, patterns: &Patterns, settings: SubstitutionSettings) -> Vec<Pattern> {
     let call = &card.finger(finger).call;
     match call {
         Call::TipAmputated(_) => vec![*patterns.finger(finger.opposite())],
@@ -332,8 +280,7 @@ fn others(
 /// How many fingers are lacking, this one included.
 fn lacking_beside(card: &TenFingers, call: &Call, counting: LackingCount) -> usize {
     let counted = |other: &&FingerCall| {
-        other.call.is_lacking()
-            && (counting == LackingCount::Together || cause(&other.call) == cause(call))
+        other.call.is_lacking() && (counting == LackingCount::Together || cause(&other.call) == cause(call))
     };
     card.iter().filter(counted).count()
 }
@@ -346,17 +293,11 @@ fn every_count() -> impl Iterator<Item = Count> {
 pub(crate) fn all_of(kind: Kind) -> Vec<Pattern> {
     match kind {
         Kind::PlainArch | Kind::TentedArch => vec![kind.pattern(None, None)],
-        Kind::RadialLoop | Kind::UlnarLoop => every_count()
-            .map(|count| kind.pattern(Some(count), None))
-            .collect(),
+        Kind::RadialLoop | Kind::UlnarLoop => every_count().map(|count| kind.pattern(Some(count), None)).collect(),
         Kind::Whorl => [Tracing::I, Tracing::M, Tracing::O]
             .into_iter()
             .flat_map(|tracing| {
-                WhorlKind::ALL.map(|kind| Pattern::Whorl {
-                    kind: Some(kind),
-                    tracing: Some(tracing),
-                    count: None,
-                })
+                WhorlKind::ALL.map(|kind| Pattern::Whorl { kind: Some(kind), tracing: Some(tracing), count: None })
             })
             .collect(),
     }
@@ -365,18 +306,13 @@ pub(crate) fn all_of(kind: Kind) -> Vec<Pattern> {
 /// Every pattern with every count and tracing: first those of the given one's kind, then in the order A T R U W.
 fn every_pattern(given: &Pattern) -> Vec<Pattern> {
     let own = Kind::of(given);
-    std::iter::once(own)
-        .chain(Kind::ALL.into_iter().filter(|kind| *kind != own))
-        .flat_map(all_of)
-        .collect()
+    std::iter::once(own).chain(Kind::ALL.into_iter().filter(|kind| *kind != own)).flat_map(all_of).collect()
 }
 
 /// What a taker's note leaves open: the count or the tracing, never the kind.
 fn same_kind(noted: &Pattern) -> Vec<Pattern> {
     match noted {
-        Pattern::Whorl {
-            tracing: Some(_), ..
-        } => Vec::new(),
+        Pattern::Whorl { tracing: Some(_), .. } => Vec::new(),
         other => all_of(Kind::of(other)),
     }
 }
@@ -385,16 +321,13 @@ fn same_kind(noted: &Pattern) -> Vec<Pattern> {
 fn scar_others(scar: &Scar, given: &Pattern) -> Vec<Pattern> {
     let limits = own_count(scar).or(scar.count.filter(|count| count.least() != count.most()));
     let open = |pattern: &Pattern| match pattern {
-        Pattern::Loop {
-            count: Some(count), ..
-        } => limits.is_none_or(|limits| (limits.least()..=limits.most()).contains(&count.least())),
+        Pattern::Loop { count: Some(count), .. } => {
+            limits.is_none_or(|limits| (limits.least()..=limits.most()).contains(&count.least()))
+        }
         Pattern::Whorl { tracing, .. } => own_tracing(scar).is_none_or(|own| *tracing == Some(own)),
         _ => true,
     };
-    every_pattern(given)
-        .into_iter()
-        .filter(|pattern| scar.allows(Kind::of(pattern)) && open(pattern))
-        .collect()
+    every_pattern(given).into_iter().filter(|pattern| scar.allows(Kind::of(pattern)) && open(pattern)).collect()
 }
 
 #[cfg(test)]
@@ -405,10 +338,7 @@ mod tests {
     fn given(text: &str, finger: u8) -> String {
         let card = TenFingers::from_text(text).unwrap();
         let substituted = substitute(&card, Settings::default().substitution).unwrap();
-        substituted
-            .patterns
-            .finger(Finger::new(finger).unwrap())
-            .words()
+        substituted.patterns.finger(Finger::new(finger).unwrap()).words()
     }
 
     /// A card of ulnar loops of 8, two opposite fingers apart.
@@ -444,11 +374,7 @@ mod tests {
             ("AA", "ulnar loop of 11"),
             ("TT", "ulnar loop of 11"),
         ] {
-            assert_eq!(
-                given(&pair("SR:U/W:11", opposite), 4),
-                wanted,
-                "opposite {opposite}"
-            );
+            assert_eq!(given(&pair("SR:U/W:11", opposite), 4), wanted, "opposite {opposite}");
         }
     }
 
@@ -462,11 +388,7 @@ mod tests {
             ("U3", "ulnar loop of 6"),
             ("U22", "ulnar loop of 17"),
         ] {
-            assert_eq!(
-                given(&pair("SR:U:6-17", opposite), 4),
-                wanted,
-                "opposite {opposite}"
-            );
+            assert_eq!(given(&pair("SR:U:6-17", opposite), 4), wanted, "opposite {opposite}");
         }
         // Figs. 358, 359: always a loop. Without a loop opposite the probable value stands.
         assert_eq!(given(&pair("SR:U:9", "W:M"), 4), "ulnar loop of 9");
@@ -483,10 +405,7 @@ mod tests {
     #[test]
     fn a_seen_whorl_copies_the_tracing_of_an_opposite_whorl_only() {
         // Handbook, ch. V, third rule: same general type, else the probable value.
-        assert_eq!(
-            given(&pair("SR:W:M", "C:O"), 4),
-            "central pocket loop, outer"
-        );
+        assert_eq!(given(&pair("SR:W:M", "C:O"), 4), "central pocket loop, outer");
         assert_eq!(given(&pair("SR:W:M", "U9"), 4), "whorl, meeting");
     }
 

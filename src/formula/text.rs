@@ -20,8 +20,8 @@
 //! A slant line is the mark of the ulnar loop, in whichever finger; `/` serves for both hands because shells swallow `\`.
 
 use super::call::{
-    Alternative, Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Scar,
-    TenFingers, WhorlKind, hand_of,
+    hand_of, Alternative, Call, Count, FingerCall, Kind, Pattern, Scar, TenFingers, WhorlKind, GREATEST_COUNT,
+    LEAST_COUNT,
 };
 use super::finger::Finger;
 use crate::error::Error;
@@ -46,9 +46,7 @@ impl TenFingers {
     /// # Errors
     /// Naming the finger and the reason.
     pub fn from_text(text: &str) -> Result<Self, Error> {
-        let words = text
-            .split(|c: char| c.is_whitespace() || c == ',')
-            .filter(|word| !word.is_empty());
+        let words = text.split(|c: char| c.is_whitespace() || c == ',').filter(|word| !word.is_empty());
         let calls: Result<Vec<_>, _> = words.map(assignment).collect();
         Self::new(calls?)
     }
@@ -56,12 +54,12 @@ impl TenFingers {
 
 /// Reads one `finger=readings`.
 fn assignment(word: &str) -> Result<FingerCall, Error> {
-    let (number, readings) = word
-        .split_once('=')
-        .ok_or_else(|| Error::bad_value(format!("`{word}`"), "write finger=call, as in 2=09"))?;
-    let number: u8 = number.trim().parse().map_err(|_| {
-        Error::bad_value(format!("`{word}`"), "the finger is a number from 1 to 10")
-    })?;
+    let (number, readings) =
+        word.split_once('=').ok_or_else(|| Error::bad_value(format!("`{word}`"), "write finger=call, as in 2=09"))?;
+    let number: u8 = number
+        .trim()
+        .parse()
+        .map_err(|_| Error::bad_value(format!("`{word}`"), "the finger is a number from 1 to 10"))?;
     finger_call(Finger::new(number)?, readings)
 }
 
@@ -76,32 +74,15 @@ pub fn finger_call(finger: Finger, readings: &str) -> Result<FingerCall, Error> 
     for part in parts {
         let other = marked_reading(finger, part)?;
         let Call::Printed(pattern) = other.call else {
-            return Err(refuse(
-                finger,
-                part,
-                "a reference names a pattern, as in PM or U9",
-            ));
+            return Err(refuse(finger, part, "a reference names a pattern, as in PM or U9"));
         };
         if other.doubtful {
-            return Err(refuse(
-                finger,
-                part,
-                "a reference is a doubt already; leave out its ?",
-            ));
+            return Err(refuse(finger, part, "a reference is a doubt already; leave out its ?"));
         }
-        references.push(Alternative {
-            pattern,
-            probability: other.probability,
-        });
+        references.push(Alternative { pattern, probability: other.probability });
     }
-    FingerCall {
-        finger,
-        call: first.call,
-        probability: first.probability,
-        references,
-        doubtful: first.doubtful,
-    }
-    .checked()
+    FingerCall { finger, call: first.call, probability: first.probability, references, doubtful: first.doubtful }
+        .checked()
 }
 
 /// One reading with its marks of doubt.
@@ -114,54 +95,32 @@ struct MarkedReading {
 fn marked_reading(finger: Finger, text: &str) -> Result<MarkedReading, Error> {
     let (text, probability) = match text.trim().split_once('@') {
         Some((text, p)) => {
-            let p = p
-                .parse()
-                .map_err(|_| refuse(finger, p, "after @ stands a probability from 0 to 1"))?;
+            let p = p.parse().map_err(|_| refuse(finger, p, "after @ stands a probability from 0 to 1"))?;
             (text, Some(p))
         }
         None => (text.trim(), None),
     };
-    let (text, doubtful) = text
-        .strip_suffix('?')
-        .map_or((text, false), |text| (text, true));
-    Ok(MarkedReading {
-        call: call(finger, text)?,
-        doubtful,
-        probability,
-    })
+    let (text, doubtful) = text.strip_suffix('?').map_or((text, false), |text| (text, true));
+    Ok(MarkedReading { call: call(finger, text)?, doubtful, probability })
 }
 
 /// Reads one call without marks of doubt.
 pub(crate) fn call(finger: Finger, text: &str) -> Result<Call, Error> {
     let upper = text.to_ascii_uppercase();
-    let (head, rest) = upper
-        .split_once(':')
-        .map_or((upper.as_str(), None), |(head, rest)| (head, Some(rest)));
+    let (head, rest) = upper.split_once(':').map_or((upper.as_str(), None), |(head, rest)| (head, Some(rest)));
     Ok(match (head, rest) {
         ("", _) => {
-            return Err(refuse(
-                finger,
-                text,
-                "no call; XX amputated, UP not printed, SR scarred",
-            ));
+            return Err(refuse(finger, text, "no call; XX amputated, UP not printed, SR scarred"));
         }
         ("XX" | "AMP", None) => Call::Amputated,
         ("XX" | "AMP", Some("BIRTH")) => Call::MissingAtBirth,
         ("XX" | "AMP", Some("HALF")) => Call::HalfAmputated,
         ("XX" | "AMP", Some(_)) => {
-            return Err(refuse(
-                finger,
-                text,
-                "write XX, XX:BIRTH (missing at birth) or XX:HALF (half or more gone)",
-            ));
+            return Err(refuse(finger, text, "write XX, XX:BIRTH (missing at birth) or XX:HALF (half or more gone)"));
         }
         ("TIP", Some(rest)) => Call::TipAmputated(pattern(finger, rest)?),
         ("TIP", None) => {
-            return Err(refuse(
-                finger,
-                text,
-                "a tip amputation is read as it appears: TIP:U9",
-            ));
+            return Err(refuse(finger, text, "a tip amputation is read as it appears: TIP:U9"));
         }
         ("UP", None) => Call::Unprinted(None),
         ("UP", Some(rest)) => Call::Unprinted(Some(pattern(finger, rest)?)),
@@ -181,37 +140,22 @@ fn pattern(finger: Finger, text: &str) -> Result<Pattern, Error> {
         return ncic_loop(finger, &upper);
     }
     if upper == "AU" {
-        return Err(refuse(
-            finger,
-            text,
-            "AU leaves the kind of arch open; write AA or TT, or AA|TT when in doubt",
-        ));
+        return Err(refuse(finger, text, "AU leaves the kind of arch open; write AA or TT, or AA|TT when in doubt"));
     }
     if let Some((arch, rest)) = arch(&upper) {
         return if rest.is_empty() {
             Ok(arch)
         } else {
-            Err(refuse(
-                finger,
-                text,
-                "an arch has neither ridge count nor tracing",
-            ))
+            Err(refuse(finger, text, "an arch has neither ridge count nor tracing"))
         };
     }
     if let Some((hand, rest)) = loop_hand(finger, text, &upper)? {
-        return Ok(Pattern::Loop {
-            hand,
-            count: loop_count(finger, text, rest)?,
-        });
+        return Ok(Pattern::Loop { hand, count: loop_count(finger, text, rest)? });
     }
     if let Some((kind, rest)) = whorl_kind(&upper) {
         return whorl(finger, text, kind, rest);
     }
-    Err(refuse(
-        finger,
-        text,
-        "no call of the trade; see recurve formula --help for what can be written",
-    ))
+    Err(refuse(finger, text, "no call of the trade; see recurve formula --help for what can be written"))
 }
 
 /// The arch at the head of a text, and what follows it.
@@ -228,17 +172,11 @@ fn arch(upper: &str) -> Option<(Pattern, &str)> {
     if upper.starts_with("AW") {
         return None;
     }
-    arches
-        .into_iter()
-        .find_map(|(mark, pattern)| Some((pattern, upper.strip_prefix(mark)?)))
+    arches.into_iter().find_map(|(mark, pattern)| Some((pattern, upper.strip_prefix(mark)?)))
 }
 
 /// The loop at the head of a text, and what follows it.
-fn loop_hand<'a>(
-    finger: Finger,
-    text: &str,
-    upper: &'a str,
-) -> Result<Option<(Hand, &'a str)>, Error> {
+fn loop_hand<'a>(finger: Finger, text: &str, upper: &'a str) -> Result<Option<(Hand, &'a str)>, Error> {
     for (mark, slant) in [("RS", General::Rs), ("LS", General::Ls)] {
         if let (Some(rest), Some(hand)) = (upper.strip_prefix(mark), hand_of(finger, slant)) {
             return Ok(Some((hand, rest)));
@@ -248,15 +186,8 @@ fn loop_hand<'a>(
         let reason = "an ulnar loop of the left hand slants the other way, /; a radial loop is written R or r";
         return Err(refuse(finger, text, reason));
     }
-    let marks = [
-        ("U", Hand::Ulnar),
-        ("R", Hand::Radial),
-        ("/", Hand::Ulnar),
-        ("\\", Hand::Ulnar),
-    ];
-    Ok(marks
-        .into_iter()
-        .find_map(|(mark, hand)| Some((hand, upper.strip_prefix(mark)?))))
+    let marks = [("U", Hand::Ulnar), ("R", Hand::Radial), ("/", Hand::Ulnar), ("\\", Hand::Ulnar)];
+    Ok(marks.into_iter().find_map(|(mark, hand)| Some((hand, upper.strip_prefix(mark)?))))
 }
 
 /// The whorl at the head of a text, and what follows it.
@@ -273,18 +204,11 @@ fn whorl_kind(upper: &str) -> Option<(Option<WhorlKind>, &str)> {
         ("D", Some(WhorlKind::DoubleLoop)),
         ("X", Some(WhorlKind::Accidental)),
     ];
-    kinds
-        .into_iter()
-        .find_map(|(mark, kind)| Some((kind, upper.strip_prefix(mark)?)))
+    kinds.into_iter().find_map(|(mark, kind)| Some((kind, upper.strip_prefix(mark)?)))
 }
 
 /// Reads the tracing and the count after a whorl.
-fn whorl(
-    finger: Finger,
-    text: &str,
-    kind: Option<WhorlKind>,
-    rest: &str,
-) -> Result<Pattern, Error> {
+fn whorl(finger: Finger, text: &str, kind: Option<WhorlKind>, rest: &str) -> Result<Pattern, Error> {
     let rest = rest.strip_prefix(':').unwrap_or(rest);
     let (traced, counted) = match rest.split_once(':') {
         Some((traced, counted)) => (traced, Some(counted)),
@@ -296,21 +220,11 @@ fn whorl(
     } else {
         let known = tracing(traced);
         Some(known.ok_or_else(|| {
-            refuse(
-                finger,
-                text,
-                "a whorl is traced I, M or O; its count, for a final, follows as in PO:18",
-            )
+            refuse(finger, text, "a whorl is traced I, M or O; its count, for a final, follows as in PO:18")
         })?)
     };
-    let count = counted
-        .map(|counted| count(finger, text, counted))
-        .transpose()?;
-    Ok(Pattern::Whorl {
-        kind,
-        tracing,
-        count,
-    })
+    let count = counted.map(|counted| count(finger, text, counted)).transpose()?;
+    Ok(Pattern::Whorl { kind, tracing, count })
 }
 
 fn tracing(upper: &str) -> Option<Tracing> {
@@ -327,11 +241,7 @@ fn ncic_loop(finger: Finger, upper: &str) -> Result<Pattern, Error> {
     let digits: String = upper.chars().take_while(char::is_ascii_digit).collect();
     let rest = &upper[digits.len()..];
     if rest.starts_with([':', 'I', 'M', 'O']) {
-        return Err(refuse(
-            finger,
-            upper,
-            "a loop has no tracing; only whorls are traced",
-        ));
+        return Err(refuse(finger, upper, "a loop has no tracing; only whorls are traced"));
     }
     if digits.len() != 2 || !rest.is_empty() {
         return Err(refuse(
@@ -340,19 +250,10 @@ fn ncic_loop(finger: Finger, upper: &str) -> Result<Pattern, Error> {
             "a loop in the NCIC spelling has two digits, as in 09; U9 and R9 are read too",
         ));
     }
-    let code: u8 = digits
-        .parse()
-        .map_err(|_| refuse(finger, upper, "not a number"))?;
-    let (hand, ridges) = if code > GREATEST_COUNT {
-        (Hand::Radial, code - RADIAL_OFFSET)
-    } else {
-        (Hand::Ulnar, code)
-    };
+    let code: u8 = digits.parse().map_err(|_| refuse(finger, upper, "not a number"))?;
+    let (hand, ridges) = if code > GREATEST_COUNT { (Hand::Radial, code - RADIAL_OFFSET) } else { (Hand::Ulnar, code) };
     let count = Count::exact(ridges).map_err(|error| refuse(finger, upper, &error.to_string()))?;
-    Ok(Pattern::Loop {
-        hand,
-        count: Some(count),
-    })
+    Ok(Pattern::Loop { hand, count: Some(count) })
 }
 
 /// Reads what follows a loop: nothing or a count.
@@ -361,13 +262,8 @@ fn loop_count(finger: Finger, text: &str, rest: &str) -> Result<Option<Count>, E
     if rest.is_empty() {
         return Ok(None);
     }
-    if tracing(rest.rsplit(':').next().unwrap_or(rest)).is_some() || rest.ends_with(['I', 'M', 'O'])
-    {
-        return Err(refuse(
-            finger,
-            text,
-            "a loop has no tracing; only whorls are traced",
-        ));
+    if tracing(rest.rsplit(':').next().unwrap_or(rest)).is_some() || rest.ends_with(['I', 'M', 'O']) {
+        return Err(refuse(finger, text, "a loop has no tracing; only whorls are traced"));
     }
     count(finger, text, rest).map(Some)
 }
@@ -376,39 +272,22 @@ fn loop_count(finger: Finger, text: &str, rest: &str) -> Result<Option<Count>, E
 fn count(finger: Finger, text: &str, rest: &str) -> Result<Count, Error> {
     let number = |digits: &str| -> Result<u8, Error> {
         let n: u64 = digits.parse().map_err(|_| {
-            refuse(
-                finger,
-                text,
-                "a ridge count is written 12, 12~10-14 (extremes), 10-14 (range) or 17+",
-            )
+            refuse(finger, text, "a ridge count is written 12, 12~10-14 (extremes), 10-14 (range) or 17+")
         })?;
-        let too_many = || {
-            refuse(
-                finger,
-                text,
-                &format!("ridge count {n}: counts are {LEAST_COUNT} to {GREATEST_COUNT}"),
-            )
-        };
+        let too_many =
+            || refuse(finger, text, &format!("ridge count {n}: counts are {LEAST_COUNT} to {GREATEST_COUNT}"));
         u8::try_from(n).map_err(|_| too_many())
     };
     let range = |range: &str| -> Result<Option<(u8, u8)>, Error> {
         if let Some(least) = range.strip_suffix('+') {
             return Ok(Some((number(least)?, GREATEST_COUNT)));
         }
-        range
-            .split_once('-')
-            .map(|(least, most)| Ok((number(least)?, number(most)?)))
-            .transpose()
+        range.split_once('-').map(|(least, most)| Ok((number(least)?, number(most)?))).transpose()
     };
     let read = if let Some((best, extremes)) = rest.split_once('~') {
         let best = number(best)?;
-        let (least, most) = range(extremes)?.ok_or_else(|| {
-            refuse(
-                finger,
-                text,
-                "after ~ stand the extremes of the count, as in 12~10-14",
-            )
-        })?;
+        let (least, most) = range(extremes)?
+            .ok_or_else(|| refuse(finger, text, "after ~ stand the extremes of the count, as in 12~10-14"))?;
         Count::between(Some(best), least, most)
     } else if let Some((least, most)) = range(rest)? {
         Count::between((least == most).then_some(least), least, most)
@@ -433,7 +312,8 @@ fn scar(finger: Finger, rest: &str) -> Result<Scar, Error> {
                 "U" => Kind::UlnarLoop,
                 "W" => Kind::Whorl,
                 _ => {
-                    let reason = "after SR: stand the kinds that remain possible, as in SR:U/W, or ? when none is excluded";
+                    let reason =
+                        "after SR: stand the kinds that remain possible, as in SR:U/W, or ? when none is excluded";
                     return Err(refuse(finger, &shown, reason));
                 }
             });
@@ -448,31 +328,16 @@ fn scar(finger: Finger, rest: &str) -> Result<Scar, Error> {
     }
     let any = |test: fn(&Kind) -> bool| scar.possible.is_empty() || scar.possible.iter().any(test);
     if scar.tracing.is_some() && !any(|kind| *kind == Kind::Whorl) {
-        return Err(refuse(
-            finger,
-            &shown,
-            "a tracing needs a whorl among the possible kinds",
-        ));
+        return Err(refuse(finger, &shown, "a tracing needs a whorl among the possible kinds"));
     }
     if scar.count.is_some() && !any(|kind| matches!(kind, Kind::RadialLoop | Kind::UlnarLoop)) {
-        return Err(refuse(
-            finger,
-            &shown,
-            "a ridge count needs a loop among the possible kinds",
-        ));
+        return Err(refuse(finger, &shown, "a ridge count needs a loop among the possible kinds"));
     }
     Ok(scar)
 }
 
 fn refuse(finger: Finger, text: &str, reason: &str) -> Error {
-    Error::bad_value(
-        finger.to_string(),
-        if text.is_empty() {
-            reason.to_owned()
-        } else {
-            format!("{text}: {reason}")
-        },
-    )
+    Error::bad_value(finger.to_string(), if text.is_empty() { reason.to_owned() } else { format!("{text}: {reason}") })
 }
 
 /// Writes a pattern as this grammar reads it.
@@ -484,11 +349,7 @@ pub(crate) fn written(pattern: &Pattern) -> String {
             let letter = if *hand == Hand::Ulnar { 'U' } else { 'R' };
             count.map_or_else(|| letter.to_string(), |count| format!("{letter}{count}"))
         }
-        Pattern::Whorl {
-            kind,
-            tracing,
-            count,
-        } => {
+        Pattern::Whorl { kind, tracing, count } => {
             let letter = match kind {
                 None => "W",
                 Some(WhorlKind::Plain) => "P",
@@ -498,11 +359,7 @@ pub(crate) fn written(pattern: &Pattern) -> String {
             };
             let traced = tracing.map_or_else(String::new, |tracing| format!("{tracing:?}"));
             let colon =
-                if kind.is_none() && tracing.is_some() || tracing.is_none() && count.is_some() {
-                    ":"
-                } else {
-                    ""
-                };
+                if kind.is_none() && tracing.is_some() || tracing.is_none() && count.is_some() { ":" } else { "" };
             let counted = count.map_or_else(String::new, |count| format!(":{count}"));
             format!("{letter}{colon}{traced}{counted}")
         }
@@ -513,17 +370,9 @@ pub(crate) fn written(pattern: &Pattern) -> String {
 pub(crate) fn written_readings(call: &FingerCall) -> String {
     let probable = |p: Option<f64>| p.map_or_else(String::new, |p| format!("@{p}"));
     let doubt = if call.doubtful { "?" } else { "" };
-    let mut text = format!(
-        "{}{doubt}{}",
-        written_call(&call.call),
-        probable(call.probability)
-    );
+    let mut text = format!("{}{doubt}{}", written_call(&call.call), probable(call.probability));
     for other in &call.references {
-        text.push_str(&format!(
-            "|{}{}",
-            written(&other.pattern),
-            probable(other.probability)
-        ));
+        text.push_str(&format!("|{}{}", written(&other.pattern), probable(other.probability)));
     }
     text
 }
@@ -553,14 +402,7 @@ fn written_scar(scar: &Scar) -> String {
         Kind::Whorl => "W",
     };
     let kinds: Vec<&str> = scar.possible.iter().map(letter).collect();
-    let mut text = format!(
-        "SR:{}",
-        if kinds.is_empty() {
-            "?".to_owned()
-        } else {
-            kinds.join("/")
-        }
-    );
+    let mut text = format!("SR:{}", if kinds.is_empty() { "?".to_owned() } else { kinds.join("/") });
     if let Some(tracing) = scar.tracing {
         text.push_str(&format!(":{tracing:?}"));
     }
@@ -592,10 +434,7 @@ mod tests {
     #[test]
     fn ncic_digits_above_fifty_are_radial_loops() {
         // Records-manual table: radial 16 is 66, ulnar 14 is 14, ulnar 9 is 09.
-        let radial = Pattern::Loop {
-            hand: Hand::Radial,
-            count: Some(Count::exact(16).unwrap()),
-        };
+        let radial = Pattern::Loop { hand: Hand::Radial, count: Some(Count::exact(16).unwrap()) };
         assert_eq!(read(4, "66"), radial);
         assert_eq!(read(4, "14"), read(4, "U14"));
         assert_eq!(read(4, "09"), read(4, "U:9"));
@@ -669,45 +508,16 @@ mod tests {
     #[test]
     fn a_missing_or_repeated_finger_is_named() {
         let nine = "1=PI 2=09 3=CI 4=12 5=14 6=62 7=AA 8=PM 9=dM";
-        assert!(
-            TenFingers::from_text(nine)
-                .unwrap_err()
-                .to_string()
-                .starts_with("finger 10 (left little): no call")
-        );
+        assert!(TenFingers::from_text(nine).unwrap_err().to_string().starts_with("finger 10 (left little): no call"));
         let twice = format!("{nine} 9=PI");
-        assert!(
-            TenFingers::from_text(&twice)
-                .unwrap_err()
-                .to_string()
-                .contains("finger 9 (left ring): called twice")
-        );
+        assert!(TenFingers::from_text(&twice).unwrap_err().to_string().contains("finger 9 (left ring): called twice"));
         let eleven = format!("{nine} 11=PI");
-        assert!(
-            TenFingers::from_text(&eleven)
-                .unwrap_err()
-                .to_string()
-                .starts_with("finger 11")
-        );
+        assert!(TenFingers::from_text(&eleven).unwrap_err().to_string().starts_with("finger 11"));
     }
 
     #[test]
     fn what_is_written_is_read_back() {
-        for text in [
-            "AA",
-            "TT",
-            "U9",
-            "R12~10-14",
-            "U10-14",
-            "U17+",
-            "W",
-            "W:I",
-            "P",
-            "PO:18",
-            "DM",
-            "X:12",
-            "U",
-        ] {
+        for text in ["AA", "TT", "U9", "R12~10-14", "U10-14", "U17+", "W", "W:I", "P", "PO:18", "DM", "X:12", "U"] {
             assert_eq!(written(&read(8, text)), text);
         }
         for text in [
@@ -723,10 +533,7 @@ mod tests {
             "U9?",
             "PM@0.7|PI@0.25",
         ] {
-            assert_eq!(
-                written_readings(&finger_call(finger(4), text).unwrap()),
-                text
-            );
+            assert_eq!(written_readings(&finger_call(finger(4), text).unwrap()), text);
         }
     }
 }

@@ -2,16 +2,14 @@
 
 use super::call::Patterns;
 use super::division::{LeftOut, Over};
-use super::extension::{
-    SecondSubsecondary, SpecialLoop, Wcdx, second_subsecondary, special_loop, wcdx,
-};
+use super::extension::{second_subsecondary, special_loop, wcdx, SecondSubsecondary, SpecialLoop, Wcdx};
 use super::final_::final_count;
-use super::key::{Counted, key};
-use super::major::{Major, major};
+use super::key::{key, Counted};
+use super::major::{major, Major};
 use super::primary::primary;
-use super::secondary::{Secondary, secondary};
+use super::secondary::{secondary, Secondary};
 use super::settings::{Settings, SmallLetterDivisions};
-use super::subsecondary::{Subsecondary, subsecondary};
+use super::subsecondary::{subsecondary, Subsecondary};
 
 /// What stands before the formula of a card in the amputation file.
 pub const AMPUTATION_MARK: &str = "AMP";
@@ -57,11 +55,8 @@ pub fn formula(patterns: &Patterns, settings: &Settings) -> Formula {
     let wanted = settings.divisions;
     let mut left_out = Vec::new();
     let secondary = secondary(patterns, settings.secondary_whorls);
-    let kept = if secondary.is_small_letter_group() {
-        settings.small_letter_divisions
-    } else {
-        SmallLetterDivisions::All
-    };
+    let kept =
+        if secondary.is_small_letter_group() { settings.small_letter_divisions } else { SmallLetterDivisions::All };
     let kept_major = if kept == SmallLetterDivisions::Neither {
         Err(LeftOut::BySetting)
     } else {
@@ -81,12 +76,7 @@ pub fn formula(patterns: &Patterns, settings: &Settings) -> Formula {
         primary: primary(patterns),
         secondary,
         subsecondary: take(note, wanted.subsecondary, "subsecondary", kept_subsecondary),
-        final_: take(
-            note,
-            wanted.final_,
-            "final",
-            final_count(patterns, settings.whorl_final),
-        ),
+        final_: take(note, wanted.final_, "final", final_count(patterns, settings.whorl_final)),
         second_subsecondary: take(
             note,
             wanted.second_subsecondary,
@@ -139,53 +129,30 @@ impl Formula {
                 over.denominator
             }
         };
-        let secondary = if numerator {
-            self.secondary.numerator
-        } else {
-            self.secondary.denominator
-        };
-        let key = self
-            .key
-            .filter(|_| numerator)
-            .map(|key| key.ridges.to_string());
-        let final_ = self
-            .final_
-            .filter(|counted| counted.finger.is_right() == numerator);
+        let secondary = if numerator { self.secondary.numerator } else { self.secondary.denominator };
+        let key = self.key.filter(|_| numerator).map(|key| key.ridges.to_string());
+        let final_ = self.final_.filter(|counted| counted.finger.is_right() == numerator);
         [
             key.unwrap_or_default(),
-            self.major
-                .map(|major| major.row(numerator))
-                .unwrap_or_default(),
+            self.major.map(|major| major.row(numerator)).unwrap_or_default(),
             pick(&self.primary).to_string(),
             secondary.to_string(),
-            self.subsecondary
-                .map(|division| division.row(numerator))
-                .unwrap_or_default(),
-            final_
-                .map(|counted| counted.ridges.to_string())
-                .unwrap_or_default(),
+            self.subsecondary.map(|division| division.row(numerator)).unwrap_or_default(),
+            final_.map(|counted| counted.ridges.to_string()).unwrap_or_default(),
         ]
     }
 
     /// The extensions as written, outermost first: numerator and denominator of each.
     fn extensions(&self) -> Vec<(String, String)> {
-        let special = self
-            .special_loop
-            .map(|rows| (rows.row(true), rows.row(false)));
+        let special = self.special_loop.map(|rows| (rows.row(true), rows.row(false)));
         let wcdx = self.wcdx.map(|rows| (rows.row(true), rows.row(false)));
-        let second = self
-            .second_subsecondary
-            .map(|rows| (rows.row(true), rows.row(false)));
+        let second = self.second_subsecondary.map(|rows| (rows.row(true), rows.row(false)));
         [special, wcdx, second].into_iter().flatten().collect()
     }
 
     /// One row in one line, as in `24 L 1 R OOO 17`.
     pub fn row(&self, numerator: bool) -> String {
-        let mark = if self.amputation && numerator {
-            AMPUTATION_MARK
-        } else {
-            ""
-        };
+        let mark = if self.amputation && numerator { AMPUTATION_MARK } else { "" };
         let mut parts = vec![mark.to_owned()];
         parts.extend(self.columns(numerator));
         parts.retain(|part| !part.is_empty());
@@ -206,22 +173,14 @@ impl Formula {
         const SECONDARY: usize = 3;
         let secondaries = [self.secondary.numerator, self.secondary.denominator];
         let indented = secondaries.iter().any(|row| row.thumb.is_some());
-        let cells = rows
-            .iter_mut()
-            .map(|row| &mut row[SECONDARY])
-            .zip(secondaries);
+        let cells = rows.iter_mut().map(|row| &mut row[SECONDARY]).zip(secondaries);
         for (cell, secondary) in cells {
             if indented && secondary.thumb.is_none() {
                 cell.insert(0, ' ');
             }
         }
-        let width = rows
-            .iter()
-            .map(|row| row[SECONDARY].chars().count())
-            .max()
-            .unwrap_or(0);
-        rows.iter_mut()
-            .for_each(|row| row[SECONDARY] = format!("{:<width$}", row[SECONDARY]));
+        let width = rows.iter().map(|row| row[SECONDARY].chars().count()).max().unwrap_or(0);
+        rows.iter_mut().for_each(|row| row[SECONDARY] = format!("{:<width$}", row[SECONDARY]));
     }
 
     /// The formula set out as it stands on a card: columns under one another, a line between numerator and denominator, the
@@ -235,25 +194,14 @@ impl Formula {
         let extensions = self.extensions();
         let mut widths = [0; 6];
         for (column, width) in widths.iter_mut().enumerate() {
-            *width = rows
-                .iter()
-                .map(|row| row[column].chars().count())
-                .max()
-                .unwrap_or(0);
+            *width = rows.iter().map(|row| row[column].chars().count()).max().unwrap_or(0);
         }
         for (numerator, denominator) in &extensions {
-            widths[SUBSECONDARY] = widths[SUBSECONDARY]
-                .max(numerator.len())
-                .max(denominator.len());
+            widths[SUBSECONDARY] = widths[SUBSECONDARY].max(numerator.len()).max(denominator.len());
         }
         let line = |row: &[String; 6]| {
             let cells = row.iter().zip(widths).filter(|(_, width)| *width > 0);
-            cells
-                .map(|(cell, width)| format!("{cell:>width$}"))
-                .collect::<Vec<_>>()
-                .join(BETWEEN)
-                .trim_end()
-                .to_owned()
+            cells.map(|(cell, width)| format!("{cell:>width$}")).collect::<Vec<_>>().join(BETWEEN).trim_end().to_owned()
         };
         let mut lines = Vec::new();
         if self.amputation {
