@@ -98,6 +98,43 @@ fn a_whorl_gives_the_final_only_as_the_setting_allows() {
 }
 
 #[test]
+fn settings_settle_what_the_handbook_leaves_open() {
+    let with = |name: &str, value: &str, calls: &str| {
+        let c = classify(&card(&in_order(calls)), &settings(&[(name, value)])).unwrap();
+        (c.formula.line(), c.extensions)
+    };
+    // A right loop beside a left whorl: 20 is L by the ordinary table, M by the expanded one (limits of fig. 351).
+    let thumbs = "U20 U U U U / W:I U U U U";
+    assert_eq!(classified(&in_order(thumbs)).formula.line(), "20 L 5 U over I 1 U");
+    assert_eq!(with("thumb-beside-whorl", "expanded", thumbs).0, "20 M 5 U over I 1 U");
+    // No loop for the key: none by the handbook, a whorl's count by some teaching texts.
+    let whorls = "W:I:12 W:I W:I W:I W:I / W:I W:I W:I W:I W:I";
+    assert_eq!(classified(&in_order(whorls)).formula.key, None);
+    assert_eq!(with("whorl-key", "yes", whorls).0, "12 I 32 W III over I 32 W III");
+    // A loop inside the WCDX extension, an arch inside the second subsecondary: not written, nothing, a dash.
+    let one_loop = "PI PI PI U5 PI / PI PI PI PI PI";
+    assert_eq!(classified(&in_order(one_loop)).extensions.wcdx, None);
+    assert_eq!(with("extension-gap", "nothing", one_loop).1.wcdx.unwrap().row(true), "wWww");
+    assert_eq!(with("extension-gap", "dash", one_loop).1.wcdx.unwrap().row(true), "wWw-w");
+    let one_arch = "U5 U5 A U5 U5 / U5 U5 U5 U5 U5";
+    assert_eq!(classified(&in_order(one_arch)).extensions.second_subsecondary, None);
+    assert_eq!(with("extension-gap", "dash", one_arch).1.second_subsecondary.unwrap().row(true), "S-S");
+    // Finger 10 "if necessary" in the special loop extension of fig. 352: 20 counts are 5.
+    let fig_352 = "U24 R13 U31 U21 U17 / U18 R16 U13 U18 U20";
+    assert_eq!(with("special-loop-little", "yes", fig_352).1.special_loop.unwrap().row(false), "4455");
+    // A small-letter group with all divisions, with the major only, with neither.
+    let arch = "U8 U5 A U5 U6 / U5 U5 U5 U5 U5";
+    assert_eq!(classified(&in_order(arch)).formula.line(), "8 S 1 Ua II 6 over S 1 U III");
+    assert_eq!(with("small-letter-divisions", "major-only", arch).0, "8 S 1 Ua 6 over S 1 U");
+    assert_eq!(with("small-letter-divisions", "neither", arch).0, "8 1 Ua 6 over 1 U");
+    // The NCIC table has no code for an unprinted finger.
+    let unprinted = card(&in_order("UP 09 09 09 09 / 09 09 09 09 09"));
+    let ncic = |settings: &Settings| classify(&unprinted, settings).unwrap().ncic;
+    assert!(ncic(&Settings::default()).unwrap_err().to_string().starts_with("finger 1 (right thumb): not printed"));
+    assert_eq!(ncic(&settings(&[("unprinted-as-missing", "yes")])).unwrap(), "XX090909090909090909");
+}
+
+#[test]
 fn a_formula_is_set_out_as_the_trade_writes_it() {
     // Handbook, ch. IX (WCDX, whorl final) and ch. IV (small letters, capitals under one another).
     let c = classify(&card(&in_order("D:O P:O D:O P:O C:18 / X:I C:I D:I P:I C")), &settings(&[("wcdx", "yes")]));

@@ -16,19 +16,21 @@ const MOST_BYTES: u64 = 16 << 20;
 const NCIC_LENGTH: usize = 20;
 
 const GRAMMAR: &str = "\
-Calls, one a finger (1 to 5 right thumb to right little, 6 to 10 left thumb to left little):
-  NCIC spelling    PI PM PO  CI CM CO  dI dM dO (DI DM DO)  XI XM XO  AA TT  01-49 ulnar  51-99 radial  XX  SR
-  arches           A  T                      (AA TT, PA TA; small letters too)
-  loops            U9  R12  /9  RS:9  LS:9   ulnar, radial, the slant mark (an ulnar loop), open to the image's right, left
-  whorls           W:I  C:M  D:O  X:I        (WU PW CP DL AW too); PO:18 adds the count that a final may need
-  counts           12   12~10-14 (preferred and extremes)   10-14 (range)   17+
-  lacking fingers  XX amputated   XX:BIRTH missing at birth   XX:HALF half or more of the pattern area gone
-                   TIP:U9 less than half gone   UP not printed   UP:U8 not printed, noted by the taker
-                   UC cannot be classified   DR dissociated ridges
-  scars            SR complete   SR:U:6-17 a loop, its count 6 to 17   SR:U/W:12 ulnar loop or whorl, own count 12
-                   SR:?:I kind hidden, traced inner
-  doubt            3=09?  the count (a whorl's tracing, the kind of arch) is doubtful
-                   3=PM|PI  preferred, then the references;  3=PM@0.8|PI@0.2  with their probabilities
+Calls, one a finger: 1 to 5 right thumb to right little, 6 to 10 left thumb to left little.
+  NCIC      PI PM PO, CI CM CO, dI dM dO (DI DM DO), XI XM XO, AA, TT, XX, SR,
+            01-49 ulnar loop, 51-99 radial loop
+  arches    A, T (AA TT, PA TA; small letters too)
+  loops     U9 ulnar, R12 radial, /9 the slant mark (an ulnar loop in either hand),
+            RS:9 LS:9 open to the image's right, left
+  whorls    W:I, C:M, D:O, X:I (WU PW CP DL AW too); PO:18 adds the count that a final may need
+  counts    12, 12~10-14 preferred and extremes, 10-14 range, 17+
+  lacking   XX amputated, XX:BIRTH missing at birth, XX:HALF half or more of the pattern area
+            gone, TIP:U9 less than half gone, UP not printed, UP:U8 noted by the taker,
+            UC cannot be classified, DR dissociated ridges
+  scars     SR complete, SR:U:6-17 a loop of 6 to 17, SR:U/W:12 ulnar loop or whorl, own
+            count 12, SR:?:I kind hidden, traced inner
+  doubt     3=09? the count (a whorl's tracing, the kind of arch) is doubtful,
+            3=PM|PI preferred, then the references, 3=PM@0.8|PI@0.2 with probabilities
 In a shell, quote calls with | or ?, as in '3=PM|PI'.
 
 Examples:

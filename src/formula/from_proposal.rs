@@ -101,3 +101,80 @@ fn count(ridges: RidgeCount) -> Option<Count> {
     let byte = |ridges: u16| u8::try_from(ridges).unwrap_or(u8::MAX);
     (byte(ridges.best) >= LEAST_COUNT).then(|| Count::clamped(byte(ridges.best), byte(ridges.min), byte(ridges.max)))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::proposal::Hand;
+
+    /// A proposal of the result format with the given pattern, references and loop facts.
+    fn proposal(finger: u8, pattern: &str, references: &str, loop_: &str) -> Proposal {
+        let json = format!(
+            r#"{{"schema":"recurve.proposal/1","advisory":"","source":"print.png","part":null,"finger":{finger},
+            "image":{{"width_px":800,"height_px":750,"ppi":500.0,"ppi_from":"file"}},"field":null,"cores":[],"deltas":[],
+            "off_print":[],"status":"proposed","pattern":{pattern},"references":[{references}],"loop":{loop_},"whorl":null,
+            "card_notation":null,"ncic":null,"reasons":[]}}"#
+        );
+        serde_json::from_str(&json).unwrap()
+    }
+
+    fn reading(general: &str, subclass: &str, tracing: &str, probability: f64) -> String {
+        let code = |code: &str| if code.is_empty() { "null".to_owned() } else { format!("\"{code}\"") };
+        let [general, subclass, tracing] = [general, subclass, tracing].map(code);
+        format!(r#"{{"general":{general},"subclass":{subclass},"tracing":{tracing},"probability":{probability}}}"#)
+    }
+
+    fn called(number: u8, proposal: &Proposal) -> String {
+        let call = FingerCall::from_proposal(Finger::new(number).unwrap(), proposal).checked().unwrap();
+        super::super::text::written_readings(&call)
+    }
+
+    #[test]
+    fn a_slant_becomes_ulnar_or_radial_by_the_hand() {
+        // Right slant is ulnar in the right hand and radial in the left (handbook ch. II, fig. 71; ANSI/NIST-ITL RS and LS).
+        let counted = r#"{"side":"right","hand":null,"ridge_count":{"best":14,"min":13,"max":15}}"#;
+        let print = proposal(2, &reading("RS", "", "", 0.9), &reading("AU", "TA", "", 0.05), counted);
+        assert_eq!(called(2, &print), "U14~13-15@0.9|TT@0.05");
+        assert_eq!(called(7, &print), "R14~13-15@0.9|TT@0.05");
+        assert_eq!(hand_of(Finger::LEFT_THUMB, General::Ls), Some(Hand::Ulnar));
+    }
+
+    #[test]
+    fn whorls_keep_kind_tracing_and_references() {
+        let print = proposal(1, &reading("WU", "DL", "I", 0.6), &reading("WU", "PW", "M", 0.3), "null");
+        assert_eq!(called(1, &print), "DI@0.6|PM@0.3");
+        // Not yet traced: nothing is guessed.
+        assert_eq!(called(1, &proposal(1, &reading("WU", "", "", 0.9), "", "null")), "W@0.9");
+    }
+
+    #[test]
+    fn an_arch_of_open_kind_is_doubtful_without_numbers() {
+        let print = proposal(8, &reading("AU", "", "", 0.8), &reading("LS", "", "", 0.1), "null");
+        assert_eq!(called(8, &print), "AA|TT|U");
+    }
+
+    #[test]
+    fn an_abstention_cannot_be_classified() {
+        assert_eq!(called(8, &proposal(8, "null", "", "null")), "UC");
+    }
+
+    #[test]
+    fn a_count_of_none_is_no_count() {
+        let uncounted = r#"{"side":"left","hand":null,"ridge_count":{"best":0,"min":0,"max":2}}"#;
+        assert_eq!(called(8, &proposal(8, &reading("LS", "", "", 0.8), "", uncounted)), "U@0.8");
+    }
+
+    #[test]
+    fn ten_proposals_make_a_card_and_nine_do_not() {
+        let print = |finger: u8| proposal(finger, &reading("WU", "PW", "M", 0.9), "", "null");
+        let ten: Vec<Proposal> = (1..=10).map(print).collect();
+        let lines: String = ten.iter().map(|p| serde_json::to_string(p).unwrap() + "\n").collect();
+        let card = TenFingers::from_json("ten.jsonl", &lines).unwrap();
+        assert_eq!(card, TenFingers::from_proposals(&ten).unwrap());
+        assert_eq!(card.iter().map(super::super::text::written_readings).collect::<Vec<_>>(), ["PM@0.9"; 10]);
+        let error = TenFingers::from_proposals(&ten[..9]).unwrap_err().to_string();
+        assert!(error.starts_with("finger 10 (left little): no call"), "{error}");
+        let nameless = Proposal { finger: None, ..print(1) };
+        assert!(TenFingers::from_proposals(&[nameless]).unwrap_err().to_string().starts_with("print.png: "));
+    }
+}

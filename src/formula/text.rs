@@ -358,8 +358,7 @@ pub(crate) fn written(pattern: &Pattern) -> String {
                 Some(WhorlKind::Accidental) => "X",
             };
             let traced = tracing.map_or_else(String::new, |tracing| format!("{tracing:?}"));
-            let colon =
-                if kind.is_none() && tracing.is_some() || tracing.is_none() && count.is_some() { ":" } else { "" };
+            let colon = if kind.is_none() && tracing.is_some() { ":" } else { "" };
             let counted = count.map_or_else(String::new, |count| format!(":{count}"));
             format!("{letter}{colon}{traced}{counted}")
         }
