@@ -30,8 +30,11 @@ const SHORTEST: f64 = 3.2;
 const PERIOD_STEP: f64 = 0.2;
 /// Periods in the bank: 3.2 to 7.0 nodes, 6.4 to 14 px.
 const PERIODS: usize = 20;
-/// Deviation of the filters' bell in periods: the amplitude is 0.001 at 1.5 periods (Cappelli and others 2000).
-const BELL_IN_PERIODS: f64 = 0.4036;
+/// Deviation of the filters' bell across the ridges in periods: the amplitude is 0.001 at 1.5 periods (Cappelli and others
+/// 2000).
+const BELL_ACROSS: f64 = 0.4036;
+/// Deviation along the ridges in periods: longer, so that lines keep to the flow where the phase drifted off it.
+const BELL_ALONG: f64 = 0.75;
 /// Amplification before clipping: above one, so that a weak line grows to full strength.
 const GAIN: f32 = 1.7;
 
@@ -302,7 +305,7 @@ fn bank() -> &'static [[[f32; COLUMNS]; ROWS]] {
 
 fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
     let (sin, cos) = super::chance::sin_cos(orientation);
-    let width = BELL_IN_PERIODS * period;
+    let (broad, long) = (BELL_ACROSS * period, BELL_ALONG * period);
     let mut weights = [[0.0f64; ROWS]; ROWS];
     let mut waves = [[0.0f64; ROWS]; ROWS];
     let (mut bells, mut sum) = (0.0, 0.0);
@@ -310,7 +313,8 @@ fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
         for (i, (weight, wave)) in weight_row.iter_mut().zip(wave_row.iter_mut()).enumerate() {
             let (x, y) = (i as f64 - REACH as f64, j as f64 - REACH as f64);
             let across = x * sin + y * cos; // the normal of a ridge at this angle, y down
-            *weight = bell((x * x + y * y) / (width * width));
+            let along = x * cos - y * sin;
+            *weight = bell(across * across / (broad * broad) + along * along / (long * long));
             *wave = super::chance::cos(2.0 * PI * across / period);
             bells += *weight;
             sum += *weight * *wave;
