@@ -67,6 +67,8 @@ struct LoopModel {
 #[derive(Debug, Deserialize)]
 struct PlainWhorlModel {
     circle_px: Range,
+    incomplete_px: Range,
+    incomplete_delta_out_px: Range,
     oval_px: Range,
     spiral_px: Range,
     spiral_deg: Range,
@@ -165,8 +167,8 @@ pub(super) struct Design {
     pub tip: f64,
     /// Half the width of a rolled impression, pixels.
     pub rolled_half_width: f64,
-    /// Expected ridge count that the positions were solved for.
-    pub wanted_count: Option<f64>,
+    /// Lines along which every ridge is broken, in the finger frame.
+    pub breaks: Vec<Vec<Point>>,
 }
 
 /// A place given from another by a direction (radians, counter-clockwise as seen) and a distance.
@@ -208,20 +210,54 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
         Kind::Accidental(mixture) => accidental(&models.accidental, mixture, centre, dice),
     };
     let mut design = furnish(m, &layout, centre, core_height, dice);
-    let mut wanted_count = None;
     if matches!(wish.kind, Kind::LeftLoop | Kind::RightLoop) {
         let l = &models.loop_;
         let limits = l.ridge_count_limits.map(|v| v as f64);
         let natural = dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
         let wanted = wish.ridge_count.map_or(natural, f64::from);
-        wanted_count = Some(wanted);
         solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
     }
     if let (Some(between), true) = (wish.wanted_between(), layout.deltas.len() >= 2) {
         solve_tracing(&mut design, &mut layout, between + offset)?;
     }
-    design.wanted_count = wanted_count;
+    design.breaks = breaks(wish.kind, &design, dice);
     Ok(design)
+}
+
+/// Lines that break the circuits of a whorl: on both flanks for an incomplete circuit, on both sides of the inner line of flow
+/// where only an obstruction is to be left before the inner delta.
+fn breaks(kind: Kind, design: &Design, dice: &mut Dice) -> Vec<Vec<Point>> {
+    let (cores, deltas) = (design.flow.cores(), design.flow.deltas());
+    let [first, second, ..] = cores.as_slice() else { return Vec::new() };
+    let centre = first.lerp(*second, 0.5);
+    let toward = |p: Point| chance::atan2(centre.y - p.y, p.x - centre.x);
+    let Some(nearest) = deltas.iter().copied().min_by(|a, b| a.distance(centre).total_cmp(&b.distance(centre))) else {
+        return Vec::new();
+    };
+    let reach = centre.distance(nearest);
+    let (directions, length) = match kind {
+        Kind::PlainWhorl(Circuit::Incomplete) => ([dice.normal(0.0, 0.2), dice.normal(PI, 0.2)], 1.15 * reach),
+        Kind::CentralPocket(Pocket::Obstruction) => {
+            let half = dice.between(0.75, 1.05);
+            ([toward(nearest) - half, toward(nearest) + half], 1.05 * reach)
+        }
+        _ => return Vec::new(),
+    };
+    let period = design.period.mean;
+    directions
+        .into_iter()
+        .map(|direction| {
+            // The ridges end one after the other along a ragged line, not as if cut with a ruler.
+            let mut line = vec![from(centre, direction, 0.3 * period)];
+            let mut out = 0.8 * period;
+            while out < length {
+                let aside = dice.normal(0.0, 0.45 * period) / out.max(period);
+                line.push(from(centre, direction + aside, out));
+                out += period;
+            }
+            line
+        })
+        .collect()
 }
 
 /// What the straight sum of ridges along the count line has above the count by the rules: half a period of white space in
@@ -261,7 +297,7 @@ fn furnish(m: &FingerModel, layout: &Layout, centre: Point, core_height: f64, di
         lower: lowest + 10.0,
         widening: dice.within(m.widening),
     };
-    let mut design = Design { flow, period, centre, tip, rolled_half_width, wanted_count: None };
+    let mut design = Design { flow, period, centre, tip, rolled_half_width, breaks: Vec::new() };
     design.place(layout);
     design
 }
@@ -397,7 +433,8 @@ fn core_pair(middle: Point, direction: f64, distance: f64) -> Vec<Point> {
 fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut Dice) -> Layout {
     let spiral = radians(dice.within(m.spiral_deg));
     let (apart, winding) = match circuit {
-        Circuit::Circle | Circuit::Incomplete => (dice.within(m.circle_px), 0.0),
+        Circuit::Circle => (dice.within(m.circle_px), 0.0),
+        Circuit::Incomplete => (dice.within(m.incomplete_px), 0.0),
         Circuit::Oval => (dice.within(m.oval_px), 0.0),
         Circuit::SpiralClockwise => (dice.within(m.spiral_px), -spiral),
         Circuit::SpiralCounterclockwise => (dice.within(m.spiral_px), spiral),
@@ -411,9 +448,10 @@ fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut 
     };
     let axis = radians(dice.normal(m.axis_deg[0], m.axis_deg[1]));
     let difference = dice.normal(m.height_difference_px[0], m.height_difference_px[1]);
+    let out = if circuit == Circuit::Incomplete { m.incomplete_delta_out_px } else { m.delta_out_px };
     Layout {
         cores: core_pair(centre, axis, apart),
-        deltas: outer_deltas(centre, m.delta_out_px, m.delta_down_px, difference, m.lowest_delta_px, dice),
+        deltas: outer_deltas(centre, out, m.delta_down_px, difference, m.lowest_delta_px, dice),
         windings: vec![(0, 1, winding, reach)],
         ..Layout::default()
     }

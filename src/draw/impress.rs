@@ -58,7 +58,11 @@ pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges 
             seeds.push(seed);
         }
     }
-    ridges::grow(&design.flow, &design.period, extent, &seeds, PASSES, dice)
+    let mut grown = ridges::grow(&design.flow, &design.period, extent, &seeds, PASSES, dice);
+    for line in &design.breaks {
+        grown.break_along(line, design.period.mean);
+    }
+    grown
 }
 
 /// Middle of what a book figure shows: all the points.
@@ -159,12 +163,19 @@ pub(super) struct Scene<'a> {
     pub width: usize,
     pub height: usize,
     /// Place on the finger, x and y, on a coarse grid of the picture.
-    pub finger_x: CoarseGrid,
-    pub finger_y: CoarseGrid,
+    pub finger: CoarseGrid<2>,
     /// Pixels of the picture per pixel at 500 ppi.
     pub scale: f64,
     pub framing: Framing,
     pub quality: Quality,
+}
+
+impl Scene<'_> {
+    /// Place on the finger seen at a pixel.
+    pub fn on_finger(&self, x: f64, y: f64) -> Point {
+        let [x, y] = self.finger.at(x, y);
+        Point::new(f64::from(x), f64::from(y))
+    }
 }
 
 /// Makes an impression with its truth.
@@ -181,8 +192,10 @@ pub(super) fn impress(wish: &Wish, design: &Design, ridges: &Ridges, reading: &R
         contact: &contact,
         width,
         height,
-        finger_x: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| placement.to_finger(Point::new(x, y)).x),
-        finger_y: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| placement.to_finger(Point::new(x, y)).y),
+        finger: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| {
+            let q = placement.to_finger(Point::new(x, y));
+            [q.x as f32, q.y as f32]
+        }),
         scale: placement.scale,
         framing: wish.framing,
         quality: wish.quality,

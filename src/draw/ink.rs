@@ -103,7 +103,7 @@ pub(super) fn render(scene: &Scene, dice: &mut Dice) -> Array2<f32> {
     for row in 0..height {
         for column in 0..width {
             let i = row * width + column;
-            let black = ink.black + ink.unevenness as f32 * dark.at(column as f64, row as f64);
+            let black = ink.black + ink.unevenness as f32 * dark.at(column as f64, row as f64)[0];
             let inked = cover[i];
             grey[i] += inked * (black - grey[i]);
         }
@@ -114,10 +114,10 @@ pub(super) fn render(scene: &Scene, dice: &mut Dice) -> Array2<f32> {
     finish(scene, &ink, grey, dice)
 }
 
-fn slow_field(scene: &Scene, over: f64, dice: &mut Dice) -> CoarseGrid {
+fn slow_field(scene: &Scene, over: f64, dice: &mut Dice) -> CoarseGrid<1> {
     let (w, h) = (scene.width as f64, scene.height as f64);
     let field = SmoothField::new(dice, 0.0, 0.0, w, h, over);
-    CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| field.at(x, y))
+    CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| [field.at(x, y) as f32])
 }
 
 /// How much ink each pixel takes, 0 to 1.
@@ -127,7 +127,7 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
     let pressure = slow_field(scene, 65.0 * scene.scale, dice);
     let patches = slow_field(scene, 45.0 * scene.scale, dice);
     let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| {
-        scene.contact.shape(Point::new(f64::from(scene.finger_x.at(x, y)), f64::from(scene.finger_y.at(x, y))))
+        [scene.contact.shape(scene.on_finger(x, y)) as f32]
     });
     let crop_border = if scene.framing == Framing::Crop { dice.whole(2, 6) as usize } else { 0 };
     let mut cover = vec![0.0f32; width * height];
@@ -136,20 +136,20 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
             let (x, y) = (column as f64, row as f64);
             let i = row * width + column;
             // Grain frays the edge of the contact.
-            let edge = 1.0 - shape.at(x, y) + 0.02 * fine[i];
+            let edge = 1.0 - shape.at(x, y)[0] + 0.02 * fine[i];
             if edge <= 0.0 {
                 continue;
             }
-            let q = Point::new(f64::from(scene.finger_x.at(x, y)), f64::from(scene.finger_y.at(x, y)));
+            let q = scene.on_finger(x, y);
             let signal = scene.ridges.at(q);
             let fading = (1.0 - edge / 0.10).max(0.0);
-            let push = ink.breadth as f32 + ink.pressure as f32 * pressure.at(x, y) - 0.7 * fading;
+            let push = ink.breadth as f32 + ink.pressure as f32 * pressure.at(x, y)[0] - 0.7 * fading;
             let level = signal + push + ink.grain * fine[i];
             let mut inked = smooth_step(-ink.edge, ink.edge, level);
             // Dry places: the grain decides which specks of a ridge take no ink.
-            let dry = ink.dryness * smooth_step(-0.6, 1.6, patches.at(x, y));
+            let dry = ink.dryness * smooth_step(-0.6, 1.6, patches.at(x, y)[0]);
             inked *= 1.0 - dry * smooth_step(-0.4, 0.8, fine[(i + 7 * width) % fine.len()]);
-            inked = inked.max(ink.haze * smooth_step(-0.5, 1.5, patches.at(x, y)));
+            inked = inked.max(ink.haze * smooth_step(-0.5, 1.5, patches.at(x, y)[0]));
             cover[i] = inked * (1.0 - gaps[i]);
         }
     }
@@ -240,7 +240,7 @@ fn draw_gaps(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
     let pores = (ink.pores * w * h / 1000.0 / (scene.scale * scene.scale)) as usize;
     for _ in 0..pores {
         let p = Point::new(dice.between(0.0, w), dice.between(0.0, h));
-        let q = Point::new(f64::from(scene.finger_x.at(p.x, p.y)), f64::from(scene.finger_y.at(p.x, p.y)));
+        let q = scene.on_finger(p.x, p.y);
         if scene.ridges.at(q) > 0.75 {
             stroke(&mut gaps, scene.width, p, p, dice.between(0.2, 0.9) * scene.scale, 0.75);
         }
@@ -290,7 +290,7 @@ fn background(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
     let columns: Vec<f32> = dice.white(width).into_iter().map(|v| stripes * v).collect();
     for row in 0..height {
         for column in 0..width {
-            grey[row * width + column] = level + slope * tone.at(column as f64, row as f64) + columns[column];
+            grey[row * width + column] = level + slope * tone.at(column as f64, row as f64)[0] + columns[column];
         }
     }
     grey

@@ -19,6 +19,7 @@ mod flow;
 mod impress;
 mod ink;
 mod ridges;
+mod skeleton;
 mod verify;
 
 pub use flow::orientation;
@@ -357,6 +358,7 @@ pub struct Finger {
     design: design::Design,
     ridges: ridges::Ridges,
     reading: verify::RidgeReading,
+    attempts: u64,
 }
 
 impl Finger {
@@ -379,15 +381,21 @@ impl Finger {
             };
             let ridges = impress::grow_for(wish, &design, &mut dice);
             match verify::read(wish, &design, &ridges) {
-                Ok(reading) => return Ok(Self { wish: *wish, design, ridges, reading }),
+                Ok(reading) => return Ok(Self { wish: *wish, design, ridges, reading, attempts: attempt + 1 }),
                 Err(verify::Miss { reason, by }) => {
                     // Learn half of the miss: the rest is chance of the next finger.
                     offset = (offset - 0.5 * by).clamp(-3.0, 3.0);
+                    if std::env::var("DRAW_DEBUG").is_ok() { eprintln!("attempt {attempt}: {reason}"); }
                     refusal = Error::bad_value("wish", reason);
                 }
             }
         }
         Err(refusal)
+    }
+
+    /// How many fingers were grown until the drawn ridges met the wish.
+    pub fn attempts(&self) -> u64 {
+        self.attempts
     }
 
     /// Makes an impression of the finger, the same for the same seed.
