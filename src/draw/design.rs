@@ -30,6 +30,7 @@ struct FingerModel {
     wobble_over_px: Range,
     warp_px: Range,
     warp_over_px: Range,
+    whorl_ridges_between: Range,
 }
 
 #[derive(Debug, Deserialize)]
@@ -73,6 +74,7 @@ struct PlainWhorlModel {
     spiral_px: Range,
     spiral_deg: Range,
     s_type_px: Range,
+    interlocking_px: Range,
     s_type_deg: Range,
     s_type_reach: Range,
     axis_deg: Range,
@@ -217,8 +219,19 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
         let wanted = wish.ridge_count.map_or(natural, f64::from);
         solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
     }
-    if let (Some(between), true) = (wish.wanted_between(), layout.deltas.len() >= 2) {
-        solve_tracing(&mut design, &mut layout, between + offset)?;
+    if layout.deltas.len() >= 2 {
+        match wish.wanted_between() {
+            Some(between) => solve_tracing(&mut design, &mut layout, between + offset)?,
+            None => {
+                // Without a wish the tracing is drawn by chance; where it has no place, the deltas stay where they are.
+                let by_chance = dice.normal(m.whorl_ridges_between[0], m.whorl_ridges_between[1]);
+                let before = layout.deltas.clone();
+                if solve_tracing(&mut design, &mut layout, by_chance).is_err() {
+                    layout.deltas = before;
+                    design.place(&layout);
+                }
+            }
+        }
     }
     design.breaks = breaks(wish.kind, &design, dice);
     Ok(design)
@@ -251,7 +264,7 @@ fn breaks(kind: Kind, design: &Design, dice: &mut Dice) -> Vec<Vec<Point>> {
             let mut line = vec![from(centre, direction, 0.3 * period)];
             let mut out = 0.8 * period;
             while out < length {
-                let aside = dice.normal(0.0, 0.45 * period) / out.max(period);
+                let aside = dice.normal(0.0, 0.8 * period) / out.max(period);
                 line.push(from(centre, direction + aside, out));
                 out += period;
             }
@@ -439,7 +452,8 @@ fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut 
         Circuit::SpiralClockwise => (dice.within(m.spiral_px), -spiral),
         Circuit::SpiralCounterclockwise => (dice.within(m.spiral_px), spiral),
         Circuit::SType | Circuit::Interlocking => {
-            (dice.within(m.s_type_px), dice.sign() * radians(dice.within(m.s_type_deg)))
+            let apart = if circuit == Circuit::SType { m.s_type_px } else { m.interlocking_px };
+            (dice.within(apart), dice.sign() * radians(dice.within(m.s_type_deg)))
         }
     };
     let reach = match circuit {
@@ -531,40 +545,59 @@ fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut D
     }
 }
 
-/// Follows the flow from the left delta's lower side to the place opposite the right delta and returns the ridges between
-/// them, positive when the traced line passes inside (above). None when the line leaves the print or turns back.
-pub(super) fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
+/// The direction within a range in which ridges run straight away from a point, and how far round it lies.
+fn arm(flow: &Flow, point: Point, around: f64, half_range: f64) -> f64 {
+    const RADIUS: f64 = 6.0;
+    const TRIES: i32 = 60;
+    /// How much a degree away from the middle of the range weighs against a degree off the ridges.
+    const AWAY: f64 = 0.12;
+    let off = |direction: f64| {
+        let (s, c) = chance::sin_cos(direction);
+        let (tx, ty) = flow.double_angle(from(point, direction, RADIUS)).tangent();
+        (tx * s + ty * c).abs() + AWAY * (direction - around).abs()
+    };
+    (-TRIES..=TRIES)
+        .map(|i| around + half_range * f64::from(i) / f64::from(TRIES))
+        .min_by(|a, b| off(*a).total_cmp(&off(*b)))
+        .unwrap_or(around)
+}
+
+/// Follows the flow from the left delta's lower side to the place nearest the right delta and returns the ridges between
+/// them, positive when the traced line passes inside. None when the line leaves the print on the left.
+fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
     const STRIDE: f64 = 2.5;
     const LEAVE: f64 = 6.0;
+    const PAST: f64 = 45.0;
     let flow = &design.flow;
-    // Of the directions in which ridges leave the delta, the one nearest to down-right.
-    let leaving = (0..90)
-        .map(|i| -0.5 * PI + f64::from(i) * PI / 90.0)
-        .min_by(|a, b| {
-            let off = |direction: f64| {
-                let (s, c) = chance::sin_cos(direction);
-                let (tx, ty) = flow.double_angle(from(left, direction, LEAVE)).tangent();
-                (tx * s + ty * c).abs() + 0.12 * (direction + 0.6).abs()
-            };
-            off(*a).total_cmp(&off(*b))
-        })?;
+    let centre = 0.5 * (left.x + right.x);
+    let leaving = arm(flow, left, -0.6, 1.0);
     let mut p = from(left, leaving, LEAVE);
     let (s, c) = chance::sin_cos(leaving);
     let mut heading = (c, -s);
-    for _ in 0..600 {
-        if p.x >= right.x {
-            let between = design.ridges_between(right, p);
-            return Some(if p.y < right.y { between } else { -between });
+    let (mut nearest, mut stop) = (f64::MAX, p);
+    for _ in 0..400 {
+        let away = p.distance(right);
+        if p.x > centre && away < nearest {
+            (nearest, stop) = (away, p);
+        }
+        if away > nearest + PAST {
+            break;
         }
         let (tx, ty) = flow.double_angle(p).tangent();
         let sign = if tx * heading.0 + ty * heading.1 >= 0.0 { 1.0 } else { -1.0 };
         heading = (sign * tx, sign * ty);
         p = Point::new(p.x + STRIDE * heading.0, p.y + STRIDE * heading.1);
-        if p.y > 150.0 || p.y < design.tip - 100.0 || p.x < left.x - 150.0 {
+        if p.x < left.x - 150.0 {
             return None;
         }
     }
-    None
+    if nearest == f64::MAX {
+        return None;
+    }
+    let between = design.ridges_between(right, stop);
+    let left_arm = arm(flow, right, 1.1 * PI, 0.5 * PI);
+    let inside = direction_difference(chance::atan2(right.y - stop.y, stop.x - right.x), left_arm) < 0.0;
+    Some(if inside { between } else { -between })
 }
 
 /// Shifts the outer deltas against each other until the traced ridge passes the right one at the wanted distance.

@@ -321,6 +321,12 @@ pub struct Truth {
     pub ridges_between: Option<i32>,
     /// Ridge count of a loop, read off the drawn ridges.
     pub ridge_count: Option<u16>,
+    /// The line along which a loop was counted, from delta to core by the handbook's placement, in pixels of the picture.
+    pub count_line: Option<[Point; 2]>,
+    /// The traced ridge of a whorl, from the left delta to the place nearest the right one, in pixels of the picture.
+    pub trace: Vec<Point>,
+    /// Recurving ridges of the circuit that the line between the deltas cuts, for plain whorls and central pocket loops.
+    pub recurves_cut: Option<u16>,
     /// Every core of the finger.
     pub cores: Vec<TruePoint>,
     /// Every delta of the finger, left to right.

@@ -113,8 +113,8 @@ impl Ridges {
 impl Ridges {
     /// Ends every ridge on both sides of a line, leaving a valley about as wide as a ridge.
     pub fn break_along(&mut self, line: &[Point], period: f64) {
-        const NARROW: f64 = 0.28;
-        const WIDE: f64 = 0.6;
+        const NARROW: f64 = 0.14;
+        const WIDE: f64 = 0.46;
         let reach = WIDE * period;
         let (rows, columns) = self.signal.dim();
         for pair in line.windows(2) {

@@ -8,7 +8,7 @@ use super::design::Design;
 use super::ridges::{Extent, Ridges};
 use super::skeleton::{AtFork, Pixel, Skeleton, WalkEnd};
 use super::{Circuit, Kind, Mixture, Pocket, Tent, Wish, chance};
-use crate::geometry::Point;
+use crate::geometry::{Point, direction_difference};
 use crate::proposal::{General, Tracing};
 use std::f64::consts::PI;
 
@@ -624,6 +624,22 @@ impl<'a> Reader<'a> {
             .map_or((1.0, 0.0), |best| best.1)
     }
 
+    /// Direction of the ridges that leave a right delta to the left, radians.
+    fn left_arm(&self, delta: Point) -> f64 {
+        const LEFT_AND_A_LITTLE_DOWN: f64 = 1.1 * PI;
+        let radius = 0.8 * self.period;
+        (0..90)
+            .map(|i| LEFT_AND_A_LITTLE_DOWN + f64::from(i - 45) * PI / 90.0)
+            .map(|direction| {
+                let (s, c) = chance::sin_cos(direction);
+                let at = Point::new(delta.x + radius * c, delta.y - radius * s);
+                let (tx, ty) = self.design.flow.double_angle(at).tangent();
+                ((tx * s + ty * c).abs() + 0.1 * (direction - LEFT_AND_A_LITTLE_DOWN).abs(), direction)
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or(LEFT_AND_A_LITTLE_DOWN, |best| best.1)
+    }
+
     /// The next lower ridge under the end of a traced one.
     fn drop_from(&self, end: Point, heading: Vector) -> Option<Pixel> {
         let down = if heading.0 >= 0.0 { (-heading.1, heading.0) } else { (heading.1, -heading.0) };
@@ -674,14 +690,13 @@ impl<'a> Reader<'a> {
     fn judge_trace(&self, path: Vec<Point>, right: Point) -> Option<Trace> {
         let (stop, _) = path.iter().enumerate().min_by(|a, b| a.1.distance(right).total_cmp(&b.1.distance(right)))?;
         let at = path[stop];
-        let before = path[stop.saturating_sub(6)];
-        let after = path[(stop + 6).min(path.len() - 1)];
-        let along = between(before, after);
-        let to_delta = (right.x - at.x, right.y - at.y);
+        if at.x < self.centre().x - self.period {
+            return None; // never came round to the right side
+        }
         let count = i32::from(self.count(at, right).0);
-        // With y down, a delta on the right hand of the path lies below it: the path passes inside.
-        let inside = along.0 * to_delta.1 - along.1 * to_delta.0 > 0.0;
-        let signed = if inside { count } else { -count };
+        // The arm that leaves the right delta to the left parts inside (above it) from outside (below it).
+        let off = direction_difference(right.direction_to(at), self.left_arm(right));
+        let signed = if off < 0.0 { count } else { -count };
         let tracing = match signed {
             3.. => Tracing::I,
             ..=-3 => Tracing::O,
