@@ -1,31 +1,183 @@
 //! The walk of one print through the rooms, a line a room.
 
 use crate::error::Error;
+use crate::field::spectrum::SpectrumAnalyser;
+use crate::field::{self, FieldSettings, RidgeField};
+use crate::geometry::Frame;
 use crate::impression::Impression;
-use crate::proposal::Proposal;
+use crate::intake::{self, IntakeSettings};
+use crate::pattern::decide::{self, DecisionModel, Pattern};
+use crate::pattern::{evidence, reasons};
+use crate::proposal::{Proposal, Reason, Status, write};
+use crate::singular::{self, SingularSettings, Singularities};
+use std::sync::Mutex;
 
 /// Settings of every room.
 #[derive(Debug, Clone, Default)]
-pub struct Settings {}
+pub struct Settings {
+    /// Scale and polarity.
+    pub intake: IntakeSettings,
+    /// Ridge field.
+    pub field: FieldSettings,
+    /// Cores and deltas.
+    pub singular: SingularSettings,
+    /// When to abstain.
+    pub abstain: AbstainSettings,
+}
 
-/// Screens prints one at a time.
-#[derive(Debug, Clone, Default)]
+/// When no reading is proposed.
+#[derive(Debug, Clone)]
+pub struct AbstainSettings {
+    /// Without a core, a flow steeper than this (0 level, 1 upright) is no arch but a part of a print that lacks its
+    /// pattern area; arches drawn for the fitting stay below.
+    pub steepest_arch: f64,
+    /// A preferred reading less probable than this is not proposed.
+    pub least_probability: f64,
+}
+
+impl Default for AbstainSettings {
+    fn default() -> Self {
+        Self { steepest_arch: 0.55, least_probability: 0.4 }
+    }
+}
+
+/// A proposal with what it was read from, for pictures and for those who look closer.
+#[derive(Debug, Clone)]
+pub struct Examination {
+    /// The proposal.
+    pub proposal: Proposal,
+    /// The ridge field in working pixels; none when the print never got that far.
+    pub field: Option<RidgeField>,
+    /// From working pixels to pixels of the original image.
+    pub to_original: Frame,
+    /// All cores and deltas that were weighed, in working pixels.
+    pub found: Singularities,
+}
+
+/// Screens prints one at a time; share one among threads.
+///
+/// Holds the tables and buffers that one print leaves for the next. The result never depends on what was screened before.
 pub struct Screener {
     settings: Settings,
+    model: DecisionModel,
+    analysers: Mutex<Vec<SpectrumAnalyser>>,
 }
 
 impl Screener {
     /// A screener with the given settings.
     pub fn new(settings: Settings) -> Self {
-        Self { settings }
+        Self { settings, model: DecisionModel::embedded(), analysers: Mutex::new(Vec::new()) }
+    }
+
+    /// The settings in force.
+    pub fn settings(&self) -> &Settings {
+        &self.settings
     }
 
     /// Screens one print.
     ///
     /// # Errors
-    /// When the impression itself is unusable; a print that cannot be read is an abstention instead.
-    pub fn screen(&self, _print: &Impression) -> Result<Proposal, Error> {
-        let _ = &self.settings;
-        Err(Error::bad_value("screener", "not built yet"))
+    /// When the impression itself is unusable (its fields contradict each other); a print that cannot be read is an
+    /// abstention instead.
+    pub fn screen(&self, print: &Impression) -> Result<Proposal, Error> {
+        Ok(self.examine(print)?.proposal)
     }
+
+    /// Screens one print and keeps what the proposal was read from.
+    ///
+    /// # Errors
+    /// As [`Screener::screen`].
+    pub fn examine(&self, print: &Impression) -> Result<Examination, Error> {
+        check(print)?;
+        let working = match intake::prepare(print, &self.settings.intake) {
+            Ok(working) => working,
+            Err(unfit) => return Ok(abstained(print, vec![Reason::new(unfit.rule(), unfit.to_string())])),
+        };
+        let field = self.with_analyser(|a| field::estimate(working.pixels.view(), &self.settings.field, a));
+        let mut proposal = write::abstention(&working, Vec::new());
+        let mut found = Singularities::default();
+        if field.foreground_area() < f64::from(self.settings.field.least_area_px2) {
+            let reason = "No area of ridges is large and clear enough to show a pattern.";
+            proposal.reasons.insert(0, Reason::new("no usable ridges", reason));
+        } else {
+            proposal.field = Some(write::field_facts(&field, &working.to_original));
+            found = singular::find(&field, &self.settings.singular);
+            self.decide(&mut proposal, &field, &found, &working.to_original);
+        }
+        Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found })
+    }
+
+    fn decide(&self, proposal: &mut Proposal, field: &RidgeField, found: &Singularities, to_original: &Frame) {
+        proposal.cores = write::core_marks(found, to_original);
+        proposal.deltas = write::delta_marks(found, to_original);
+        let evidence = evidence::gather(field, found);
+        let probabilities = self.model.probabilities(&decide::facts(&evidence));
+        let best = (0..Pattern::ALL.len()).max_by(|&a, &b| probabilities[a].total_cmp(&probabilities[b])).unwrap_or(0);
+        let pattern = Pattern::ALL[best];
+        let limits = &self.settings.abstain;
+        let refusal = if evidence.main_core.is_none() && evidence.steepness > limits.steepest_arch {
+            Some(Reason::new("pattern area not printed", "No core is printed and the flow is too steep for an arch: the part that decides the pattern lies outside."))
+        } else if probabilities[best] < limits.least_probability {
+            Some(Reason::new("undecided", format!("No pattern reaches a probability of {:.0} %.", 100.0 * limits.least_probability)))
+        } else {
+            None
+        };
+        if let Some(reason) = refusal {
+            proposal.reasons.insert(0, reason);
+            return;
+        }
+        write::settle(proposal, &probabilities);
+        proposal.off_print = reasons::off_print(pattern, found);
+        let remarks = std::mem::take(&mut proposal.reasons);
+        proposal.reasons = reasons::reasons(pattern, &evidence, found);
+        proposal.reasons.extend(remarks);
+        debug_assert_eq!(proposal.status, Status::Proposed);
+    }
+
+    fn with_analyser<T>(&self, use_it: impl FnOnce(&mut SpectrumAnalyser) -> T) -> T {
+        let pooled = self.analysers.lock().map(|mut pool| pool.pop()).unwrap_or(None);
+        let mut analyser = pooled.unwrap_or_else(|| SpectrumAnalyser::new(self.settings.field.spectrum.clone()));
+        let result = use_it(&mut analyser);
+        if let Ok(mut pool) = self.analysers.lock() {
+            pool.push(analyser);
+        }
+        result
+    }
+}
+
+impl Default for Screener {
+    fn default() -> Self {
+        Self::new(Settings::default())
+    }
+}
+
+impl std::fmt::Debug for Screener {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Screener").field("settings", &self.settings).finish_non_exhaustive()
+    }
+}
+
+fn abstained(print: &Impression, reasons: Vec<Reason>) -> Examination {
+    Examination {
+        proposal: write::abstention(print, reasons),
+        field: None,
+        to_original: print.to_original,
+        found: Singularities::default(),
+    }
+}
+
+fn check(print: &Impression) -> Result<(), Error> {
+    if print.pixels.is_empty() {
+        return Err(Error::bad_value("image", "it has no pixels"));
+    }
+    if print.pixels.iter().any(|v| !v.is_finite()) {
+        return Err(Error::bad_value("image", "it holds values that are not finite numbers"));
+    }
+    if let Some(finger) = print.finger.filter(|f| !(1..=10).contains(f)) {
+        return Err(Error::bad_value("finger", format!("{finger} is not a finger position 1 to 10")));
+    }
+    if let Some(ppi) = print.ppi {
+        crate::impression::check_ppi(ppi)?;
+    }
+    Ok(())
 }

@@ -4,6 +4,9 @@
 //! pixels of the original image (origin at the centre of the top-left pixel, x right, y down), angles are degrees
 //! counter-clockwise from image right.
 
+pub mod notation;
+pub mod write;
+
 use crate::impression::PpiFrom;
 use serde::{Deserialize, Serialize};
 

@@ -1,0 +1,399 @@
+//! `recurve screen`: prints in, proposals out.
+
+use super::inputs::{Input, Inputs, gather};
+use super::manifest::{self, Manifest};
+use super::ordered::for_each_in_order;
+use super::outputs::{complain, say, writing, writing_out};
+use super::picture_names;
+use super::{DONE, INCOMPLETE};
+use crate::error::Error;
+use crate::impression::Impression;
+use crate::intake::{self, IntakeSettings, PolarityChoice, STDIN_NAME};
+use crate::proposal::Proposal;
+use crate::report::{Counts, CsvTable, Summary, json_line};
+use crate::screener::{Screener, Settings};
+use clap::{Args, ValueEnum};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Instant;
+
+/// Bytes in a mebibyte.
+const MIB: u64 = 1024 * 1024;
+/// Most memory that may be allowed to one input, MiB: a tebibyte, beyond any scan.
+const GREATEST_MEMORY_LIMIT: u64 = 1024 * 1024;
+/// Most threads that may be asked for.
+const MOST_JOBS: u16 = 1024;
+
+/// Screens prints and proposes a pattern for each.
+///
+/// Takes single prints (one finger to an image) as PNG, TIFF, JPEG, BMP or PGM, 8 or 16 bit, grey or colour. Formats are
+/// told by content. Each page of a TIFF file is a print of its own. The result is a table for people, or JSON Lines for
+/// programs. A print that does not allow a reading is answered with an abstention and the reason.
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub(super) struct ScreenArgs {
+    /// Prints, folders of prints, or `-` for standard input.
+    ///
+    /// A folder stands for the images in it and its subfolders, sorted by name; other files in it are passed over and
+    /// counted.
+    #[arg(value_name = "INPUT", required_unless_present = "manifest")]
+    inputs: Vec<PathBuf>,
+
+    /// Write JSON Lines to standard output instead of the table: for programs that go on with the result.
+    ///
+    /// One proposal a line, in input order, schema `recurve.proposal/1`.
+    #[arg(long)]
+    json: bool,
+
+    /// Also write a table for spreadsheets and statistics to this file.
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+
+    /// Also draw a picture for each print into this folder, to see why: ridge flow, cores, deltas, reasons.
+    ///
+    /// SVG files that any browser opens. The folder is made if it is missing. Prints of the same name from different
+    /// folders get different pictures.
+    #[arg(long, value_name = "DIR")]
+    pictures: Option<PathBuf>,
+
+    /// Resolution of all inputs in pixels per inch, when the files state none or a wrong one.
+    ///
+    /// Without it the file's own resolution tag is used, and where that is missing or impossible (below 100 or above
+    /// 4000) the scale is taken from the distance of the ridges; lengths in millimetres are then unknown.
+    #[arg(long, value_name = "N")]
+    ppi: Option<f64>,
+
+    /// Finger position of all inputs, 1 (right thumb) to 10 (left little finger): only with it can a loop be called
+    /// ulnar or radial.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u8).range(1..=10), conflicts_with = "manifest")]
+    finger: Option<u8>,
+
+    /// Finger positions from a table with the columns `file,finger`, when inputs show different fingers.
+    ///
+    /// Files are looked for from the table's own folder. Without INPUT, the files of the table are screened.
+    #[arg(long, value_name = "CSV")]
+    manifest: Option<PathBuf>,
+
+    /// Which strokes are the ridges: for negatives that show no paper around the print and so are not recognised.
+    #[arg(long, value_name = "TONE", default_value = "auto")]
+    ridges: Ridges,
+
+    /// Prints worked on at the same time. Default: as many as there are processor cores.
+    ///
+    /// Results do not depend on it. Fewer leave room for other work on the machine.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=i64::from(MOST_JOBS)))]
+    jobs: Option<u16>,
+
+    /// Most memory for reading one input, in MiB: a damaged or hostile file cannot claim more.
+    #[arg(long, value_name = "MIB", default_value_t = 512,
+          value_parser = clap::value_parser!(u64).range(1..=GREATEST_MEMORY_LIMIT))]
+    memory_limit: u64,
+
+    /// Leave out the processing times, so that two runs give the same bytes.
+    #[arg(long)]
+    no_timing: bool,
+
+    /// No progress bar and no closing remarks on standard error; only what went wrong.
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  recurve screen 104.png                          one print, a table for people
+  recurve screen scans/ --pictures why/           a folder, with a picture for each print
+  recurve screen --finger 2 104.png               right index: a loop is called ulnar or radial
+  recurve screen scans/ --json > proposals.jsonl  for other programs
+  recurve screen --manifest fingers.csv           files and their fingers from a table
+  scan-tool | recurve screen - --ppi 500          from another program's output
+
+Results are proposals for a qualified examiner to confirm. They are not identifications.
+
+Exit status: 0 all inputs screened; 1 some could not be read, or some results not written (each is
+named on standard error, all others are done); 2 wrong usage.";
+
+/// Which strokes are the ridges, as asked for.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Ridges {
+    /// Told from the ground around the print; dark where that does not say.
+    Auto,
+    /// Dark, as ink on paper.
+    Dark,
+    /// Light, as on a negative.
+    Light,
+}
+
+/// Runs the command.
+pub(super) fn run(args: ScreenArgs) -> Result<ExitCode, Error> {
+    let plan = Plan::of(&args)?;
+    let pool = thread_pool(args.jobs)?;
+    let mut outcome = Outcome::begin(&args, &plan)?;
+    let jobs = plan.jobs();
+    for_each_in_order(&pool, &jobs, |job| plan.screened(job), |results| outcome.take(results))?;
+    outcome.end()
+}
+
+fn thread_pool(jobs: Option<u16>) -> Result<rayon::ThreadPool, Error> {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(jobs.map_or(0, usize::from)) // 0 is rayon's "as many as there are cores"
+        .build()
+        .map_err(|e| Error::bad_value("--jobs", e.to_string()))
+}
+
+/// Everything that is settled before the first print.
+#[derive(Debug)]
+struct Plan {
+    inputs: Inputs,
+    /// Name of each input's pictures, without ending.
+    stems: Vec<String>,
+    manifest: Manifest,
+    finger: Option<u8>,
+    intake: IntakeSettings,
+    screener: Screener,
+    pictures: Option<PathBuf>,
+    timing: bool,
+}
+
+/// One input and its place in the plan.
+#[derive(Debug)]
+struct Job<'a> {
+    input: &'a Input,
+    stem: &'a str,
+}
+
+/// What became of one input: a proposal for each print in it, or why there is none. A failed picture stands behind its
+/// print's proposal, which is kept.
+type Results = Vec<Result<Proposal, Error>>;
+
+impl Plan {
+    fn of(args: &ScreenArgs) -> Result<Self, Error> {
+        if let Some(ppi) = args.ppi {
+            crate::impression::check_ppi(ppi)?;
+        }
+        let manifest = args.manifest.as_deref().map(manifest::read).transpose().map_err(as_usage)?.unwrap_or_default();
+        let named: Vec<PathBuf> = if args.inputs.is_empty() { manifest.files().collect() } else { args.inputs.clone() };
+        let inputs = gather(&named)?;
+        warn_of_unused(&manifest, &inputs);
+        if let Some(folder) = &args.pictures {
+            std::fs::create_dir_all(folder).map_err(|e| as_usage(writing(folder, e)))?;
+        }
+        let names: Vec<String> = inputs.list.iter().map(Input::name).collect();
+        Ok(Self {
+            stems: picture_names::stems(&names),
+            inputs,
+            manifest,
+            finger: args.finger,
+            intake: intake_settings(args),
+            screener: Screener::new(Settings::default()),
+            pictures: args.pictures.clone(),
+            timing: !args.no_timing,
+        })
+    }
+
+    fn jobs(&self) -> Vec<Job<'_>> {
+        self.inputs.list.iter().zip(&self.stems).map(|(input, stem)| Job { input, stem }).collect()
+    }
+
+    /// Screens one input, whatever is in it: even a fault of the program costs only this input.
+    fn screened(&self, job: &Job<'_>) -> Results {
+        let work = std::panic::AssertUnwindSafe(|| self.screen_input(job));
+        std::panic::catch_unwind(work).unwrap_or_else(|_| {
+            let reason = "a fault in this program stopped the work on it; please report it together with the file";
+            vec![Err(Error::NotAnImage { input: job.input.name(), reason: reason.to_owned() })]
+        })
+    }
+
+    fn screen_input(&self, job: &Job<'_>) -> Results {
+        let start = Instant::now();
+        let prints = match job.input {
+            Input::File(path) => intake::read(path, &self.intake),
+            Input::Stdin => intake::read_from(std::io::stdin().lock(), STDIN_NAME, &self.intake),
+            Input::Unreadable(error) => return vec![Err(copy_of(error))],
+        };
+        let prints = match prints {
+            Ok(prints) => prints,
+            Err(error) => return vec![Err(error)],
+        };
+        let reading_share = start.elapsed().as_secs_f64() / prints.len().max(1) as f64;
+        prints.into_iter().flat_map(|print| self.screen_print(print, job, reading_share)).collect()
+    }
+
+    /// Screens one print and draws its picture.
+    fn screen_print(&self, mut print: Impression, job: &Job<'_>, reading_share: f64) -> Results {
+        let start = Instant::now();
+        print.finger = match job.input {
+            Input::File(path) => self.finger.or_else(|| self.manifest.finger(path)),
+            _ => self.finger,
+        };
+        let mut proposal = match self.screener.screen(&print) {
+            Ok(proposal) => proposal,
+            Err(error) => return vec![Err(naming(job.input, error))],
+        };
+        proposal.seconds = self.timing.then(|| reading_share + start.elapsed().as_secs_f64());
+        let drawn = self.pictures.as_deref().map(|folder| draw(&print, &proposal, folder, job.stem));
+        let failed = drawn.and_then(Result::err);
+        std::iter::once(Ok(proposal)).chain(failed.map(Err)).collect()
+    }
+}
+
+/// Draws the picture of a print into a folder. A picture that could not be written whole is taken away again.
+fn draw(_print: &Impression, proposal: &Proposal, folder: &Path, stem: &str) -> Result<(), Error> {
+    let path = folder.join(picture_names::file_name(stem, proposal.part.as_deref(), "svg"));
+    let picture = String::new();
+    std::fs::write(&path, picture).map_err(|source| {
+        let _ = std::fs::remove_file(&path);
+        writing(&path, source)
+    })
+}
+
+fn intake_settings(args: &ScreenArgs) -> IntakeSettings {
+    IntakeSettings {
+        ppi: args.ppi,
+        memory_limit_bytes: args.memory_limit * MIB,
+        polarity: match args.ridges {
+            Ridges::Auto => PolarityChoice::Recognise,
+            Ridges::Dark => PolarityChoice::DarkRidges,
+            Ridges::Light => PolarityChoice::LightRidges,
+        },
+        ..IntakeSettings::default()
+    }
+}
+
+/// An option that names something unusable is wrong usage: nothing was done yet.
+fn as_usage(error: Error) -> Error {
+    match error {
+        Error::Io { path, action, source } => {
+            Error::bad_value(path.to_string_lossy(), format!("{action} failed: {source}"))
+        }
+        other => other,
+    }
+}
+
+/// An error of the plan, which is only lent to the workers, once more.
+fn copy_of(error: &Error) -> Error {
+    match error {
+        Error::Io { path, action, source } => {
+            let source = std::io::Error::new(source.kind(), source.to_string());
+            Error::Io { path: path.clone(), action, source }
+        }
+        Error::NotAnImage { input, reason } => Error::NotAnImage { input: input.clone(), reason: reason.clone() },
+        other => Error::bad_value("input", other.to_string()),
+    }
+}
+
+/// An error of the screener with the input's name, which only we know.
+fn naming(input: &Input, error: Error) -> Error {
+    match error {
+        Error::BadValue { what, reason } => Error::bad_value(format!("{}: {what}", input.name()), reason),
+        other => other,
+    }
+}
+
+fn warn_of_unused(manifest: &Manifest, inputs: &Inputs) {
+    let files: Vec<PathBuf> =
+        inputs.list.iter().filter_map(|i| if let Input::File(path) = i { Some(path.clone()) } else { None }).collect();
+    for file in manifest.unused(&files) {
+        say(&format!("{}: in the manifest, but not among the inputs", file.display()));
+    }
+}
+
+/// Where results go, and what has become of the inputs so far.
+struct Outcome {
+    json: bool,
+    quiet: bool,
+    csv: Option<CsvTable>,
+    counts: Counts,
+    /// Something could not be read or written.
+    incomplete: bool,
+    bar: ProgressBar,
+}
+
+impl Outcome {
+    fn begin(args: &ScreenArgs, plan: &Plan) -> Result<Self, Error> {
+        let csv = args.csv.as_deref().map(CsvTable::create).transpose().map_err(as_usage)?;
+        let bar = progress_bar(plan.inputs.list.len(), args.quiet);
+        let counts = Counts { passed_over: plan.inputs.passed_over, ..Counts::default() };
+        Ok(Self { json: args.json, quiet: args.quiet, csv, counts, incomplete: false, bar })
+    }
+
+    /// Writes the results of one input.
+    ///
+    /// # Errors
+    /// Only when standard output fails: without it there is no use in going on.
+    fn take(&mut self, results: Results) -> Result<(), Error> {
+        for result in results {
+            match result {
+                Ok(proposal) => self.write(&proposal)?,
+                Err(error) => {
+                    self.incomplete = true;
+                    self.counts.unreadable += usize::from(!is_writing(&error));
+                    self.bar.suspend(|| complain(&error));
+                }
+            }
+        }
+        self.bar.inc(1);
+        Ok(())
+    }
+
+    fn write(&mut self, proposal: &Proposal) -> Result<(), Error> {
+        let first = self.counts.proposed + self.counts.abstained == 0;
+        self.counts.count(proposal);
+        let lines = if self.json {
+            vec![json_line(proposal)?]
+        } else {
+            let heading = first.then(Summary::heading);
+            heading.into_iter().chain(Summary::lines(proposal)).collect()
+        };
+        self.bar.suspend(|| write_lines(&lines))?;
+        if let Some(table) = &mut self.csv
+            && let Err(error) = table.add(proposal)
+        {
+            // The other results are still worth having.
+            self.incomplete = true;
+            self.csv = None;
+            self.bar.suspend(|| complain(&error));
+        }
+        Ok(())
+    }
+
+    fn end(mut self) -> Result<ExitCode, Error> {
+        self.bar.finish_and_clear();
+        if let Some(Err(error)) = self.csv.take().map(CsvTable::finish) {
+            self.incomplete = true;
+            complain(&error);
+        }
+        if self.json {
+            if !self.quiet {
+                say(&self.counts.sentence());
+            }
+        } else if self.counts.proposed + self.counts.abstained > 0 {
+            write_lines(&Summary::ending(&self.counts))?;
+        }
+        Ok(ExitCode::from(if self.incomplete { INCOMPLETE } else { DONE }))
+    }
+}
+
+fn is_writing(error: &Error) -> bool {
+    matches!(error, Error::Io { action: "writing", .. })
+}
+
+fn write_lines(lines: &[String]) -> Result<(), Error> {
+    let mut out = std::io::stdout().lock();
+    for line in lines {
+        writeln!(out, "{line}").map_err(writing_out)?;
+    }
+    out.flush().map_err(writing_out)
+}
+
+/// A bar on standard error when that is a terminal and there is more than one input to wait for.
+fn progress_bar(inputs: usize, quiet: bool) -> ProgressBar {
+    let shown = !quiet && inputs > 1 && std::io::stderr().is_terminal();
+    let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
+    let bar = ProgressBar::with_draw_target(Some(inputs as u64), target);
+    match ProgressStyle::with_template("screening {bar:40} {pos}/{len} {eta}") {
+        Ok(style) => bar.with_style(style),
+        Err(_) => bar,
+    }
+}

@@ -1,0 +1,212 @@
+//! What speaks for each pattern, as a list of named numbers.
+
+use super::count::{Crossing, crossing};
+use super::flow::{Flow, follow};
+use crate::field::RidgeField;
+use crate::geometry::{Point, direction_difference, orientation_difference};
+use crate::singular::{Candidate, PointKind, Singularities};
+use std::f64::consts::{FRAC_PI_2, PI};
+
+/// The measured facts on which the pattern is decided.
+#[derive(Debug, Clone, Default)]
+pub struct Evidence {
+    /// Probability of no, one, two or more cores.
+    pub core_count: [f64; 3],
+    /// Probability of no, one, two or more deltas.
+    pub delta_count: [f64; 3],
+    /// The core that opens downward most clearly among the chosen, working pixels.
+    pub main_core: Option<Point>,
+    /// Where it opens to, radians.
+    pub opening: f64,
+    /// The chosen delta that belongs to it: the nearest below.
+    pub main_delta: Option<Point>,
+    /// Where ridges from inside the recurve leave: -1 all to the left, +1 all to the right.
+    pub exit: f64,
+    /// How much the lines disagree about it, 0 to 1.
+    pub exit_spread: f64,
+    /// Largest turn on the way out, radians; a loop's legs run straight, a whorl's turn back.
+    pub curl: f64,
+    /// Share of the ridges close around the main core that turn through a whole circuit, 0 to 1.
+    pub circuits: f64,
+    /// Share of them that turn through three quarters of a circuit, 0 to 1.
+    pub half_circuits: f64,
+    /// Ridges between main delta and main core.
+    pub between: Option<Crossing>,
+    /// Sideways distance from core to delta over the ridge period, right positive.
+    pub delta_sideways: f64,
+    /// Distance downward from core to delta over the ridge period.
+    pub delta_below: f64,
+    /// Sharpest bend of the flow along a ridge, as a turn in radians over two ridge periods.
+    pub sharpest_bend: f64,
+    /// Where that is.
+    pub bend_at: Option<Point>,
+    /// Mean steepness of the flow, 0 (level) to 1 (upright).
+    pub steepness: f64,
+    /// How far ridges rise on the left and fall on the right, -1 to 1.
+    pub rise: f64,
+    /// Cores minus deltas from the border.
+    pub border_half_turns: i32,
+    /// Probability of the best core-delta pair that was not chosen.
+    pub unchosen_pair: f64,
+    /// Probability of the weakest chosen point.
+    pub weakest_chosen: f64,
+    /// Mean clarity of the foreground.
+    pub clarity: f64,
+}
+
+/// Gathers the evidence of one print.
+pub fn gather(field: &RidgeField, found: &Singularities) -> Evidence {
+    let mut e = Evidence {
+        core_count: found.core_count,
+        delta_count: found.delta_count,
+        border_half_turns: found.border_half_turns,
+        ..Default::default()
+    };
+    let confidences = |chosen: bool| found.candidates.iter().filter(move |c| c.chosen == chosen).map(|c| c.confidence);
+    e.weakest_chosen = confidences(true).fold(1.0, f64::min);
+    e.unchosen_pair = confidences(false).fold(0.0, f64::max);
+    overall_shape(field, &mut e);
+    let period = field.median_period().max(3.0);
+    if let Some(core) = main_core(found) {
+        (e.main_core, e.opening) = (Some(core.at), core.directions[0]);
+        way_out(field, core, period, &mut e);
+        circuits(field, core, period, &mut e);
+        if let Some(delta) = main_delta(found, core) {
+            e.main_delta = Some(delta.at);
+            e.delta_sideways = (delta.at.x - core.at.x) / period;
+            e.delta_below = (delta.at.y - core.at.y) / period;
+            e.between = Some(crossing(field, delta.at, core.at, 0.4 * period));
+        }
+    }
+    e
+}
+
+/// Among the chosen cores the one that opens downward; the higher one in doubt.
+fn main_core(found: &Singularities) -> Option<&Candidate> {
+    let merit = |c: &Candidate| c.confidence - 0.5 * c.directions[0].sin() - c.at.y / 2000.0;
+    found.chosen(PointKind::Core).max_by(|a, b| merit(a).total_cmp(&merit(b)))
+}
+
+fn main_delta<'a>(found: &'a Singularities, core: &Candidate) -> Option<&'a Candidate> {
+    let merit = |d: &Candidate| d.at.distance(core.at) + if d.at.y < core.at.y { 100.0 } else { 0.0 };
+    found.chosen(PointKind::Delta).min_by(|a, b| merit(a).total_cmp(&merit(b)))
+}
+
+/// Follows ridges from inside the recurve outward.
+fn way_out(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) {
+    const LONGEST_PX: f64 = 220.0;
+    let across = core.directions[0] + FRAC_PI_2;
+    let (mut sum, mut squares, mut weight) = (0.0, 0.0, 0.0);
+    for ahead in [1.2, 2.2] {
+        for aside in [-0.8, 0.0, 0.8] {
+            let start = core.at.step(core.directions[0], ahead * period).step(across, aside * period);
+            if !field.on_print(start) {
+                continue;
+            }
+            let line = follow(Flow::of(field), start, core.directions[0], LONGEST_PX);
+            let length = line.length();
+            if length < 1.5 * period {
+                continue;
+            }
+            let sideways = (line.end().x - core.at.x) / (line.end().distance(core.at)).max(1.0);
+            sum += sideways;
+            squares += sideways * sideways;
+            weight += 1.0;
+            if line.extreme_turn.abs() > e.curl.abs() {
+                e.curl = line.extreme_turn;
+            }
+        }
+    }
+    if weight > 0.0 {
+        e.exit = sum / weight;
+        e.exit_spread = (squares / weight - e.exit * e.exit).max(0.0).sqrt();
+    } else {
+        e.exit = core.directions[0].cos();
+        e.exit_spread = 1.0;
+    }
+}
+
+/// Follows ridges close around the core both ways and sees how far they turn.
+fn circuits(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) {
+    const FINE_SIGMA_PX: f32 = 3.0;
+    let (cos2, sin2) = field.smoothed_in_bends(FINE_SIGMA_PX);
+    let flow = Flow { field, cos2: &cos2, sin2: &sin2 };
+    let across = core.directions[0] + FRAC_PI_2;
+    let (mut whole, mut most, mut count) = (0.0, 0.0, 0.0f64);
+    for step in 0..6 {
+        let radius = (0.6 + 0.4 * f64::from(step)) * period;
+        // Twice the way around a circle: an oval or a spiral is longer than its inner radius says.
+        let longest = 2.0 * 2.0 * PI * radius + 4.0 * period;
+        for aside in [-1.0, 1.0] {
+            let start = core.at.step(across, aside * radius);
+            for heading in [core.directions[0], core.directions[0] + PI] {
+                if field.on_print(start) {
+                    let turn = follow(flow, start, heading, longest).extreme_turn.abs();
+                    count += 1.0;
+                    whole += f64::from(u8::from(turn > 1.9 * PI));
+                    most += f64::from(u8::from(turn > 1.5 * PI));
+                }
+            }
+        }
+    }
+    if count > 0.0 {
+        (e.circuits, e.half_circuits) = (whole / count, most / count);
+    }
+}
+
+/// Bends, steepness and rise over the whole foreground.
+fn overall_shape(field: &RidgeField, e: &mut Evidence) {
+    let (rows, columns) = field.foreground.dim();
+    let middle = centre_column(field);
+    let (mut steep, mut clarity, mut count) = (0.0, 0.0, 0.0f64);
+    let (mut rise, mut sides) = (0.0, 0.0f64);
+    for r in 0..rows {
+        for c in 0..columns {
+            if !field.foreground[[r, c]] {
+                continue;
+            }
+            let (cos2, sin2) = (f64::from(field.cos2[[r, c]]), f64::from(field.sin2[[r, c]]));
+            steep += 0.5 * (1.0 - cos2);
+            clarity += f64::from(field.clarity[[r, c]]);
+            count += 1.0;
+            rise += if (c as f64) < middle { sin2 } else { -sin2 };
+            sides += 1.0;
+            bend(field, r, c, e);
+        }
+    }
+    e.steepness = steep / count.max(1.0);
+    e.clarity = clarity / count.max(1.0);
+    e.rise = rise / sides.max(1.0);
+}
+
+fn centre_column(field: &RidgeField) -> f64 {
+    let (mut sum, mut count) = (0.0, 0.0f64);
+    for ((_, c), _) in field.foreground.indexed_iter().filter(|(_, f)| **f) {
+        sum += c as f64;
+        count += 1.0;
+    }
+    sum / count.max(1.0)
+}
+
+/// The turn of the flow from one ridge period behind a place to one ahead of it.
+fn bend(field: &RidgeField, r: usize, c: usize, e: &mut Evidence) {
+    let at = field.centre(r as f64, c as f64);
+    let here = field.orientation_at(at);
+    let reach = f64::from(field.period[[r, c]]).clamp(5.0, 14.0);
+    let (ahead, behind) = (at.step(here, reach), at.step(here + PI, reach));
+    if !field.on_print(ahead) || !field.on_print(behind) || field.clarity[[r, c]] < 0.3 {
+        return;
+    }
+    let turn = orientation_difference(field.orientation_at(ahead), here) + orientation_difference(here, field.orientation_at(behind));
+    if turn.abs() > e.sharpest_bend {
+        e.sharpest_bend = turn.abs();
+        e.bend_at = Some(at);
+    }
+}
+
+impl Evidence {
+    /// How far the opening leans from straight down, radians, right positive.
+    pub fn lean(&self) -> f64 {
+        direction_difference(self.opening, 1.5 * PI)
+    }
+}

@@ -1,0 +1,145 @@
+//! Why, in the trade's words.
+
+use super::decide::Pattern;
+use super::evidence::Evidence;
+use crate::proposal::Reason;
+use crate::singular::{PointKind, Singularities};
+
+/// What speaks for the preferred pattern, most important first.
+pub fn reasons(pattern: Pattern, e: &Evidence, found: &Singularities) -> Vec<Reason> {
+    let (cores, deltas) = (found.chosen(PointKind::Core).count(), found.chosen(PointKind::Delta).count());
+    let mut out = match pattern {
+        Pattern::PlainArch => plain_arch(e, cores),
+        Pattern::TentedArch => tented_arch(e),
+        Pattern::LeftLoop | Pattern::RightLoop => looping(pattern, e, deltas),
+        Pattern::Whorl => whorl(e, cores, deltas),
+    };
+    if e.border_half_turns > (cores as i32 - deltas as i32) {
+        out.push(Reason::new(
+            "turn along the border",
+            "Walking once around the printed area, the ridges turn further than the marked points explain: a recurve is likely there that was not marked.",
+        ));
+    }
+    if let Some(weak) = found.candidates.iter().filter(|c| c.chosen && c.confidence < 0.8).min_by(|a, b| a.confidence.total_cmp(&b.confidence)) {
+        let name = if weak.kind == PointKind::Core { "core" } else { "delta" };
+        out.push(Reason::new("doubtful point", format!("One {name} is marked with a confidence of only {:.0} %.", 100.0 * weak.confidence)));
+    }
+    if let Some(other) = found.candidates.iter().filter(|c| !c.chosen && c.confidence > 0.2).max_by(|a, b| a.confidence.total_cmp(&b.confidence)) {
+        let name = if other.kind == PointKind::Core { "core" } else { "delta" };
+        out.push(Reason::new("unmarked point", format!("A further {name} is possible ({:.0} %) and was not marked.", 100.0 * other.confidence)));
+    }
+    out
+}
+
+fn plain_arch(e: &Evidence, cores: usize) -> Vec<Reason> {
+    let bend = e.sharpest_bend.to_degrees().round();
+    let mut out = Vec::new();
+    if cores == 0 {
+        out.push(Reason::new("plain arch: flow", "Ridges come in on one side and run out on the other; none recurves, and no delta was found."));
+        out.push(Reason::new("plain arch: no angle", format!("The sharpest bend of a ridge is {bend} degrees over two ridge intervals: a rise, not an upthrust.")));
+    } else {
+        out.push(Reason::new("plain arch: flow", format!("The flow rises steeply ({bend} degrees over two ridge intervals) but nothing recurves for certain.")));
+    }
+    out
+}
+
+fn tented_arch(e: &Evidence) -> Vec<Reason> {
+    let mut out = Vec::new();
+    match e.between {
+        Some(b) if b.ridges == 0 => out.push(Reason::new(
+            "loop essential: ridge count",
+            "No ridge lies between delta and core: two essentials of a loop are there, the ridge count is not.",
+        )),
+        Some(b) => out.push(Reason::new(
+            "loop essential: ridge count",
+            format!("{} between delta and core, and the delta lies almost straight below the core: close to a loop.", ridges(b.ridges)),
+        )),
+        None => out.push(Reason::new(
+            "tented arch: upthrust or angle",
+            format!("The flow bends by {} degrees over two ridge intervals at the centre, without a delta and core that stand apart.", e.sharpest_bend.to_degrees().round()),
+        )),
+    }
+    if e.exit_spread > 0.4 {
+        out.push(Reason::new("tented arch: both sides", "Ridges from under the top leave to both sides."));
+    }
+    out
+}
+
+fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
+    let (side, other) = if pattern == Pattern::LeftLoop { ("left", "right") } else { ("right", "left") };
+    let mut out = vec![Reason::new(
+        "loop essential: sufficient recurve",
+        format!("Ridges recurve at the core and leave, or tend to leave, to the {side} of the image, the side where they came in."),
+    )];
+    match (e.between, deltas) {
+        (Some(b), _) => {
+            out.push(Reason::new("loop essential: delta", format!("One delta, on the {} of the core.", if e.delta_sideways < 0.0 { "left" } else { "right" })));
+            out.push(Reason::new(
+                "loop essential: ridge count",
+                match b.ridges {
+                    0 => "No ridge was met between delta and core; a tented arch is near.".to_string(),
+                    n => format!("At least one ridge lies between delta and core (about {n} by the flow; the exact count is not proposed here)."),
+                },
+            ));
+        }
+        (None, _) => out.push(Reason::new("delta off the print", format!("The delta is not printed; it must lie on the {other}."))),
+    }
+    out
+}
+
+fn whorl(e: &Evidence, cores: usize, deltas: usize) -> Vec<Reason> {
+    let count = |n: usize, name: &str| match n {
+        0 => format!("no {name}"),
+        1 => format!("one {name}"),
+        n => format!("{n} {name}s"),
+    };
+    let mut out = vec![Reason::new(
+        "whorl: deltas and recurves",
+        format!("{} and {} on the print; a whorl has a recurve before each of two deltas.", capital(&count(cores, "core")), count(deltas, "delta")),
+    )];
+    if e.curl.abs() > 0.9 * std::f64::consts::PI {
+        out.push(Reason::new(
+            "whorl: circuit",
+            format!("A ridge followed from the core turns through {} degrees: it makes a circuit or a spiral, or runs from one recurve into the next.", e.curl.abs().to_degrees().round()),
+        ));
+    }
+    out
+}
+
+fn ridges(n: u16) -> String {
+    if n == 1 { "One ridge".into() } else { format!("{n} ridges") }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
+}
+
+/// What must lie outside the printed area for the preferred pattern to be whole.
+pub fn off_print(pattern: Pattern, found: &Singularities) -> Vec<String> {
+    let deltas: Vec<f64> = found.chosen(PointKind::Delta).map(|d| d.at.x).collect();
+    let cores: Vec<f64> = found.chosen(PointKind::Core).map(|c| c.at.x).collect();
+    let middle = cores.iter().sum::<f64>() / cores.len().max(1) as f64;
+    let mut out = Vec::new();
+    match pattern {
+        Pattern::LeftLoop | Pattern::RightLoop => {
+            if cores.is_empty() {
+                out.push("core".into());
+            }
+            if deltas.is_empty() {
+                out.push(if pattern == Pattern::LeftLoop { "right delta" } else { "left delta" }.into());
+            }
+        }
+        Pattern::Whorl if !cores.is_empty() && deltas.len() < 2 => {
+            for (name, printed) in
+                [("left delta", deltas.iter().any(|&x| x < middle)), ("right delta", deltas.iter().any(|&x| x >= middle))]
+            {
+                if !printed {
+                    out.push(name.into());
+                }
+            }
+        }
+        _ => {}
+    }
+    out
+}
