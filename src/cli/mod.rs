@@ -9,6 +9,7 @@
 //! A command is a file with its arguments (`clap`) and `run(args) -> Result<ExitCode, Error>`; to add one, name its module
 //! and add a variant to [`Command`] with a line in [`Command::run`].
 
+pub mod formula;
 mod inputs;
 mod manifest;
 mod ordered;
