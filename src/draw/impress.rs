@@ -168,6 +168,7 @@ pub(super) struct Scene<'a> {
     pub scale: f64,
     pub framing: Framing,
     pub quality: Quality,
+    pub ground: ink::Ground,
 }
 
 impl Scene<'_> {
@@ -180,6 +181,18 @@ impl Scene<'_> {
 
 /// Makes an impression with its truth.
 pub(super) fn impress(wish: &Wish, design: &Design, ridges: &Ridges, reading: &RidgeReading, seed: u64) -> DrawnPrint {
+    impress_on(wish, design, ridges, reading, ink::Ground::Own, seed)
+}
+
+/// Makes an impression on a given ground with its truth.
+pub(super) fn impress_on(
+    wish: &Wish,
+    design: &Design,
+    ridges: &Ridges,
+    reading: &RidgeReading,
+    ground: ink::Ground,
+    seed: u64,
+) -> DrawnPrint {
     const IMPRESSION_STREAM: u64 = 1 << 40;
     const GRID: f64 = 8.0;
     let mut dice = Dice::new(seed, IMPRESSION_STREAM);
@@ -199,6 +212,7 @@ pub(super) fn impress(wish: &Wish, design: &Design, ridges: &Ridges, reading: &R
         scale: placement.scale,
         framing: wish.framing,
         quality: wish.quality,
+        ground,
     };
     let pixels = ink::render(&scene, &mut dice);
     let truth = carry_truth(wish, design, reading, &contact, &placement, width, height);
@@ -291,17 +305,31 @@ fn carry_truth(
     height: usize,
 ) -> Truth {
     let field = carry_field(design, contact, placement, width, height);
-    let inside = |p: Point| p.x >= 0.0 && p.y >= 0.0 && p.x <= (width - 1) as f64 && p.y <= (height - 1) as f64;
-    let carry = |q: Point, index: f64| {
+    let carry = |q: Point| {
         let at = placement.to_picture(q);
-        TruePoint { at, direction: point_direction(design, placement, q, at, index), printed: inside(at) && contact.shape(q) < 1.0, tight: false }
+        let printed = is_printed(at, 1.0, design, contact, placement, width, height);
+        TruePoint {
+            at,
+            direction: point_direction(design, placement, q),
+            printed,
+            near_edge: !printed && near_print(at, design, contact, placement, width, height),
+            doubtful: false,
+            tight: false,
+        }
     };
-    let mut cores: Vec<TruePoint> = design.flow.cores().iter().map(|&q| carry(q, 0.5)).collect();
-    let mut deltas: Vec<TruePoint> = design.flow.deltas().iter().map(|&q| carry(q, -0.5)).collect();
+    let mut cores: Vec<TruePoint> = design.flow.cores().into_iter().map(carry).collect();
+    let mut deltas: Vec<TruePoint> = design.flow.deltas().into_iter().map(carry).collect();
     deltas.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
     let tight = 2.0 * design.period.mean * placement.scale;
     for i in 0..cores.len() {
         cores[i].tight = (0..cores.len()).any(|j| j != i && cores[i].at.distance(cores[j].at) < tight);
+    }
+    for core in &mut cores {
+        for delta in &mut deltas {
+            if core.at.distance(delta.at) < tight {
+                (core.doubtful, delta.doubtful) = (true, true);
+            }
+        }
     }
     let (mut sum, mut count) = (0.0, 0.0f64);
     for (&period, _) in field.period.iter().zip(&field.foreground).filter(|(_, on)| **on) {
@@ -327,6 +355,44 @@ fn carry_truth(
         quality: wish.quality,
         framing: wish.framing,
     }
+}
+
+/// Places around a point, `ridges` ridge periods away.
+fn around(p: Point, ridges: f64, design: &Design, placement: &Placement) -> impl Iterator<Item = Point> + use<> {
+    let radius = ridges * design.period.mean * placement.scale;
+    (0..8).map(move |i| {
+        let (s, c) = chance::sin_cos(f64::from(i) * PI / 4.0);
+        Point::new(p.x + radius * c, p.y - radius * s)
+    })
+}
+
+/// Whether a place of the picture and what lies `ridges` ridges around it is printed.
+fn is_printed(
+    p: Point,
+    ridges: f64,
+    design: &Design,
+    contact: &Contact,
+    placement: &Placement,
+    width: usize,
+    height: usize,
+) -> bool {
+    let inside = |p: Point| p.x >= 0.0 && p.y >= 0.0 && p.x <= (width - 1) as f64 && p.y <= (height - 1) as f64;
+    let mut places = around(p, ridges, design, placement).chain([p]);
+    places.all(|q| inside(q) && contact.shape(placement.to_finger(q)) < 1.0)
+}
+
+/// Whether anything within three ridges of a place is printed.
+fn near_print(
+    p: Point,
+    design: &Design,
+    contact: &Contact,
+    placement: &Placement,
+    width: usize,
+    height: usize,
+) -> bool {
+    [1.0, 2.0, 3.0].iter().any(|ridges| {
+        around(p, *ridges, design, placement).any(|q| is_printed(q, 0.0, design, contact, placement, width, height))
+    })
 }
 
 /// Orientation of the picture at one of its places.
@@ -365,7 +431,7 @@ fn carry_field(design: &Design, contact: &Contact, placement: &Placement, width:
 }
 
 /// Direction of a core's opening or of one of a delta's arms: where the flow around the point runs along the spoke.
-fn point_direction(design: &Design, placement: &Placement, q: Point, at: Point, index: f64) -> f64 {
+fn point_direction(design: &Design, placement: &Placement, q: Point) -> f64 {
     const RADIUS: f64 = 7.0;
     const TRIES: usize = 180;
     let turn = chance::atan2(placement.turn.0, placement.turn.1);
@@ -380,6 +446,5 @@ fn point_direction(design: &Design, placement: &Placement, q: Point, at: Point, 
         })
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map_or(0.0, |(_, direction)| direction);
-    let _ = (at, index);
     wrap_direction(best + turn)
 }

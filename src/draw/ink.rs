@@ -6,6 +6,20 @@ use super::{Framing, Quality};
 use crate::geometry::Point;
 use ndarray::Array2;
 
+/// What the print lies on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ground {
+    /// The paper, card lines or glass usual for the framing.
+    Own,
+    /// White paper without a mark.
+    BlankPaper,
+}
+
+/// Darkens a grey picture along a line.
+pub(super) fn darken(grey: &mut [f32], width: usize, from: Point, to: Point, radius: f64, darkness: f32) {
+    along_line(grey, width, from, to, radius, |value, share| *value = value.min(1.0 - darkness * share));
+}
+
 /// Nodes of the coarse grids on which slow fields are read, pixels.
 const GRID: f64 = 8.0;
 
@@ -108,7 +122,7 @@ pub(super) fn render(scene: &Scene, dice: &mut Dice) -> Array2<f32> {
             grey[i] += inked * (black - grey[i]);
         }
     }
-    if scene.framing == Framing::Rolled {
+    if scene.framing == Framing::Rolled && scene.ground == Ground::Own {
         clutter(scene, &mut grey, dice);
     }
     finish(scene, &ink, grey, dice)
@@ -181,6 +195,11 @@ fn soften(noise: &[f32], width: usize, height: usize) -> Vec<f32> {
 
 /// Draws a soft line into a layer: the greatest of what was there and the line's strength.
 fn stroke(layer: &mut [f32], width: usize, from: Point, to: Point, radius: f64, strength: f32) {
+    along_line(layer, width, from, to, radius, |value, share| *value = value.max(strength * share));
+}
+
+/// Changes the pixels along a line, each by the share of it that the line covers.
+fn along_line(layer: &mut [f32], width: usize, from: Point, to: Point, radius: f64, change: impl Fn(&mut f32, f32)) {
     let height = layer.len() / width;
     let reach = radius + 1.0;
     let bound = |v: f64, limit: usize| v.clamp(0.0, limit as f64) as usize;
@@ -194,9 +213,7 @@ fn stroke(layer: &mut [f32], width: usize, from: Point, to: Point, radius: f64, 
             let t = ((px * dx + py * dy) / squared).clamp(0.0, 1.0);
             let (ex, ey) = (px - t * dx, py - t * dy);
             let distance = (ex * ex + ey * ey).sqrt();
-            let value = strength * (reach - distance).clamp(0.0, 1.0) as f32;
-            let old = &mut layer[y * width + x];
-            *old = old.max(value);
+            change(&mut layer[y * width + x], (reach - distance).clamp(0.0, 1.0) as f32);
         }
     }
 }
@@ -279,6 +296,9 @@ fn background(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
     let (width, height) = (scene.width, scene.height);
     let mut grey = vec![ink.white; width * height];
     let tone = slow_field(scene, 160.0, dice);
+    if scene.ground == Ground::BlankPaper {
+        return vec![1.0; width * height];
+    }
     let style = if scene.framing == Framing::Plain { dice.whole(0, 2) } else { 0 };
     let (level, slope, stripes) = match (scene.framing, style) {
         (Framing::Crop, _) => (1.0, 0.0, 0.0),
@@ -338,23 +358,16 @@ fn clutter(scene: &Scene, grey: &mut [f32], dice: &mut Dice) {
     }
 }
 
-/// Printed capitals: upright and slanted strokes in cells, enough to be mistaken for ridges.
+/// The printed name of the finger's block.
 fn caption(marks: &mut [f32], width: usize, at: Point, dice: &mut Dice) {
-    let size = dice.between(14.0, 24.0);
-    let mut x = at.x;
-    for _ in 0..dice.whole(6, 16) {
-        if dice.chance(0.12) {
-            x += 0.8 * size;
-            continue;
-        }
-        let corner = |dice: &mut Dice| Point::new(x + 0.35 * size * dice.whole(0, 2) as f64 * 0.9, at.y + 0.5 * size * dice.whole(0, 2) as f64);
-        let mut p = corner(dice);
-        for _ in 0..dice.whole(2, 4) {
-            let next = corner(dice);
-            stroke(marks, width, p, next, 0.06 * size, 0.92);
-            p = next;
-        }
-        x += 0.95 * size;
+    const HANDS: [&str; 4] = ["RIGHT", "LEFT", "R.", "L."];
+    const FINGERS: [&str; 6] = ["THUMB", "INDEX", "MIDDLE", "RING", "LITTLE", "FORE"];
+    let size = dice.between(13.0, 24.0);
+    let pick = |dice: &mut Dice, list: &[&'static str]| list[dice.whole(0, list.len() as i64 - 1) as usize];
+    let text = format!("{}. {} {}", dice.whole(1, 10), pick(dice, &HANDS), pick(dice, &FINGERS));
+    let thick = dice.between(0.05, 0.1) * size;
+    for (a, b) in super::lettering::write(&text, at, size) {
+        stroke(marks, width, a, b, thick, 0.9);
     }
 }
 

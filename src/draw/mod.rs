@@ -13,13 +13,16 @@
 //! assert_eq!(print.pixels, draw(&Wish { framing: Framing::Plain, ..Wish::of(Kind::LeftLoop) }, 7).unwrap().pixels);
 //! ```
 
+pub mod card;
 mod chance;
 mod design;
 mod flow;
 mod impress;
 mod ink;
+mod lettering;
 mod ridges;
 mod skeleton;
+pub mod truth_file;
 mod verify;
 
 pub use flow::orientation;
@@ -283,8 +286,12 @@ pub struct TruePoint {
     pub at: Point,
     /// Core: where it opens to. Delta: one of the three directions in which its ridges leave. Radians.
     pub direction: f64,
-    /// Whether it lies on the printed area.
+    /// Whether it lies on the printed area with a ridge's width of print around it.
     pub printed: bool,
+    /// Not printed in that sense, but within three ridges of the print: a mark there is neither right nor wrong.
+    pub near_edge: bool,
+    /// A core and a delta less than two ridges apart (the angle of a tented arch): a reader may mark neither.
+    pub doubtful: bool,
     /// Of two cores less than two ridge periods apart: one mark between them finds both.
     pub tight: bool,
 }
@@ -391,7 +398,6 @@ impl Finger {
                 Err(verify::Miss { reason, by }) => {
                     // Learn half of the miss: the rest is chance of the next finger.
                     offset = (offset - 0.5 * by).clamp(-3.0, 3.0);
-                    if std::env::var("DRAW_DEBUG").is_ok() { eprintln!("attempt {attempt}: {reason}"); }
                     refusal = Error::bad_value("wish", reason);
                 }
             }
@@ -404,9 +410,24 @@ impl Finger {
         self.attempts
     }
 
-    /// Makes an impression of the finger, the same for the same seed.
+    /// Makes an impression of the finger as wished, the same for the same seed; another seed makes another impression.
     pub fn impress(&self, seed: u64) -> DrawnPrint {
         impress::impress(&self.wish, &self.design, &self.ridges, &self.reading, seed)
+    }
+
+    /// Makes an impression in another framing, quality or size than the finger was grown for. A finger grown for a rolled
+    /// print serves every framing; others show less of the finger than a rolled print would.
+    pub fn impress_as(&self, framing: Framing, quality: Quality, size: Option<(usize, usize)>, seed: u64) -> DrawnPrint {
+        let wish = Wish { framing, quality, size, ..self.wish };
+        impress::impress(&wish, &self.design, &self.ridges, &self.reading, seed)
+    }
+}
+
+impl Finger {
+    /// An impression on blank white paper, for a card that draws its own lines.
+    fn impress_on_paper(&self, framing: Framing, quality: Quality, size: (usize, usize), seed: u64) -> DrawnPrint {
+        let wish = Wish { framing, quality, size: Some(size), ..self.wish };
+        impress::impress_on(&wish, &self.design, &self.ridges, &self.reading, ink::Ground::BlankPaper, seed)
     }
 }
 
