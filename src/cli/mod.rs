@@ -47,12 +47,14 @@ standard error, all others are done); 2 wrong usage.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Screen(screen::ScreenArgs),
+    Formula(formula::FormulaArgs),
 }
 
 impl Command {
     fn run(self) -> Result<ExitCode, Error> {
         match self {
             Self::Screen(args) => screen::run(args),
+            Self::Formula(args) => formula::run(args),
         }
     }
 }
