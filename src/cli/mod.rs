@@ -9,7 +9,8 @@
 //! A command is a file with its arguments (`clap`) and `run(args) -> Result<ExitCode, Error>`; to add one, name its module
 //! and add a variant to [`Command`] with a line in [`Command::run`].
 
-pub mod formula;
+pub mod draw;
+mod formula;
 mod inputs;
 mod manifest;
 mod ordered;
@@ -47,12 +48,14 @@ standard error, all others are done); 2 wrong usage.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Screen(screen::ScreenArgs),
+    Draw(draw::DrawArgs),
 }
 
 impl Command {
     fn run(self) -> Result<ExitCode, Error> {
         match self {
             Self::Screen(args) => screen::run(args),
+            Self::Draw(args) => draw::run(args),
         }
     }
 }

@@ -100,7 +100,7 @@ impl Contact {
         let (u, v) = ((q.x - self.middle.x) / self.half.0, (q.y - self.middle.y) / self.half.1);
         let (u2, v2) = (u * u, v * v);
         let round = (u2 + v2).sqrt();
-        let square = (u2 * u2 * u2 + v2 * v2 * v2).sqrt().sqrt().sqrt();
+        let square = (u2 * u2 + v2 * v2).sqrt().sqrt();
         let shape = round + self.squareness * (square - round);
         let beyond = (self.limits.left - q.x).max(q.x - self.limits.right).max(self.limits.top - q.y).max(q.y - self.limits.bottom);
         shape.max(1.0 + beyond / self.half.0) + 0.022 * self.ragged.at(q.x, q.y)
