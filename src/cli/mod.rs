@@ -16,6 +16,7 @@ mod manifest;
 mod ordered;
 mod outputs;
 mod picture_names;
+mod score;
 mod screen;
 
 use crate::error::Error;
@@ -49,6 +50,7 @@ standard error, all others are done); 2 wrong usage.";
 enum Command {
     Screen(screen::ScreenArgs),
     Draw(draw::DrawArgs),
+    Score(score::ScoreArgs),
 }
 
 impl Command {
@@ -56,6 +58,7 @@ impl Command {
         match self {
             Self::Screen(args) => screen::run(args),
             Self::Draw(args) => draw::run(args),
+            Self::Score(args) => score::run(args),
         }
     }
 }
