@@ -446,7 +446,7 @@ mod tests {
         // Galton, 5,000 digits: right thumb 3 / 53 / 44, right little finger 1 / 86 / 13 percent arches, loops, whorls.
         for (finger, share) in [(1u8, [0.03, 0.53, 0.44]), (5, [0.01, 0.86, 0.13])] {
             let mut dice = Dice::new(11, 0);
-            let mut counted = [0.0; 3];
+            let mut counted = [0.0f64; 3];
             for _ in 0..4000 {
                 let kind = by_shares(finger, Quality::Good, &mut dice).unwrap().kind;
                 counted[match kind {

@@ -167,9 +167,13 @@ pub fn html(report: &Report, title: &str) -> String {
     confusion(&mut page, "Tracing", &report.tracing_table);
     if !report.count_differences.is_empty() {
         page.push_str("<h2>Ridge counts</h2><table class=\"grid\"><tr><th>counted minus true</th>");
-        report.count_differences.keys().for_each(|d| drop(write!(page, "<td>{d:+}</td>")));
+        for difference in report.count_differences.keys() {
+            let _ = write!(page, "<td>{difference:+}</td>");
+        }
         page.push_str("</tr><tr><th>prints</th>");
-        report.count_differences.values().for_each(|n| drop(write!(page, "<td>{n}</td>")));
+        for prints in report.count_differences.values() {
+            let _ = write!(page, "<td>{prints}</td>");
+        }
         page.push_str("</tr></table>");
     }
     if !report.calibration.bins.is_empty() {
