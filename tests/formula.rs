@@ -5,7 +5,7 @@
 use proptest::prelude::*;
 use recurve::formula::settings::{Settings, SmallLetterDivisions};
 use recurve::formula::text::finger_call;
-use recurve::formula::{classify, margin::Margin, ncic, Classification, File, Finger, Formula, TenFingers};
+use recurve::formula::{Classification, File, Finger, Formula, TenFingers, classify, margin::Margin, ncic};
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
@@ -466,11 +466,7 @@ fn primaries_are_filed_with_the_denominator_held() {
     let mut found: Vec<Formula> = (0_u16..1024)
         .map(|bits| {
             let call = |place: u16| {
-                if (bits >> place) & 1 == 1 {
-                    "W:I "
-                } else {
-                    "U5 "
-                }
+                if (bits >> place) & 1 == 1 { "W:I " } else { "U5 " }
             };
             classified(&in_order(&(0..10).map(call).collect::<String>())).formula
         })

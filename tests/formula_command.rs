@@ -46,9 +46,13 @@ fn the_parts_are_explained_on_request() {
 fn doubtful_fingers_give_references() {
     let doubtful = ["1=U5", "2=U5", "3=09?", "4=U5", "5=U5", "6=U5", "7=U5", "8=PM|PI", "9=U5", "10=U5"];
     formula().args(doubtful).assert().success().stdout(
-        predicate::str::contains("  S 3 U IOI over S 1 U IMI\n")
-            .and(predicate::str::contains("  S 3 U III over S 1 U III\n"))
-            .and(predicate::str::contains("right middle ulnar loop of 11 instead of ulnar loop of 9")),
+        predicate::str::contains("  S 3 U IOI over S 1 U IMI  right middle ulnar loop of 11 (doubtful count)\n")
+            .and(predicate::str::contains(
+                "  S 3 U III over S 1 U III  left middle plain whorl, inner (another reading)\n",
+            ))
+            .and(predicate::str::contains(
+                "  count the ridges of the right middle again, in the plain impression too\n",
+            )),
     );
 }
 

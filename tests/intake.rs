@@ -160,6 +160,24 @@ fn the_option_overrules_the_file_and_must_itself_be_possible() {
     }
 }
 
+#[test]
+fn a_resolution_that_no_finger_can_have_is_ignored_with_a_remark() {
+    // Ridges 9 px apart are 0.46 mm at 500 pixels per inch, 0.76 mm at 300 and 1.1 mm at 200.
+    let prepared = |ppi| {
+        let print = only(&tiff_pages(&[stripes(300, 300, 9.0, 0.4)], Some((ResolutionUnit::Inch, ppi))));
+        prepare(&print, &IntakeSettings { least_ppi: 100.0, ..IntakeSettings::default() }).unwrap()
+    };
+    for wrong in [200, 300] {
+        let working = prepared(wrong);
+        assert_eq!((working.ppi, working.ppi_from), (None, PpiFrom::Ridges));
+        assert!(working.remarks[0].contains(&wrong.to_string()), "{:?}", working.remarks);
+    }
+    for right in [400, 500, 600] {
+        let working = prepared(right);
+        assert_eq!((working.ppi, working.ppi_from, working.remarks.len()), (Some(500.0), PpiFrom::File, 0));
+    }
+}
+
 // Parts, names, orientation.
 
 #[test]

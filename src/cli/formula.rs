@@ -1,8 +1,9 @@
 //! `recurve formula`: the ten-finger classification from ten calls, with no image.
 
 use crate::error::Error;
+use crate::formula::reference::Change;
 use crate::formula::settings::CHOICES;
-use crate::formula::{classify, marks, ncic, Classification, File, Reference, Settings, TenFingers};
+use crate::formula::{Classification, File, Reference, Settings, TenFingers, classify, marks, ncic};
 use crate::proposal::ADVISORY;
 use std::fmt::Write as _;
 use std::io::{Read as _, Write as _};
@@ -11,9 +12,6 @@ use std::process::ExitCode;
 
 /// Bytes read of a file of calls at most; ten proposals take some hundred kilobytes.
 const MOST_BYTES: u64 = 16 << 20;
-
-/// Characters of an NCIC code without `=`, by which it is told from a call.
-const NCIC_LENGTH: usize = 20;
 
 const GRAMMAR: &str = "\
 Calls, one a finger: 1 to 5 right thumb to right little, 6 to 10 left thumb to left little.
@@ -101,11 +99,10 @@ pub fn run(args: FormulaArgs) -> Result<ExitCode, Error> {
 
 fn read_calls(calls: &[String]) -> Result<TenFingers, Error> {
     let text = calls.join(" ");
-    let packed: String = text.chars().filter(|c| !c.is_whitespace()).collect();
-    if packed.contains('=') {
+    if text.contains('=') {
         TenFingers::from_text(&text)
-    } else if packed.chars().count() == NCIC_LENGTH || packed.chars().all(|c| c.is_ascii_alphanumeric()) {
-        ncic::decode(&packed)
+    } else if calls.len() == 1 || calls.iter().all(|pair| pair.chars().count() == 2) {
+        ncic::decode(&text)
     } else {
         Err(Error::bad_value(format!("`{text}`"), "write ten calls as in 1=PI 2=09 ..., one NCIC code, or --file FILE"))
     }
@@ -130,11 +127,7 @@ fn read_file(path: &Path) -> Result<TenFingers, Error> {
         .map_err(|_| Error::bad_value(input.clone(), "not a text file; JSON or CSV is read"))?;
     let text = text.trim_start_matches('\u{feff}');
     let csv = path.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("csv"));
-    if csv {
-        TenFingers::from_csv(&input, text)
-    } else {
-        TenFingers::from_json(&input, text)
-    }
+    if csv { TenFingers::from_csv(&input, text) } else { TenFingers::from_json(&input, text) }
 }
 
 /// Writes to standard output; a reader that has gone away ends quietly.
@@ -196,21 +189,15 @@ fn shown(classification: &Classification, explain: bool) -> String {
 
 fn search_line(text: &mut String, classification: &Classification) {
     let margins = classification.margins;
-    let range = |margin: crate::formula::margin::Margin| format!("{} to {}", margin.least, margin.most);
-    let parts: Vec<String> = [
-        margins.final_.map(|margin| format!("finals {}", range(margin))),
-        margins.key.map(|margin| format!("keys {}", range(margin))),
-    ]
-    .into_iter()
-    .flatten()
-    .collect();
-    if !parts.is_empty() {
-        let _ = writeln!(
-            text,
-            "Search: {}",
-            parts.join(", inside them ").replace("finals", "finals from").replace("keys", "keys from")
-        );
-    }
+    let line = match (margins.final_, margins.key) {
+        (Some(final_), Some(key)) => {
+            format!("finals {} to {}, in each of them keys {} to {}", final_.least, final_.most, key.least, key.most)
+        }
+        (Some(final_), None) => format!("finals {} to {}", final_.least, final_.most),
+        (None, Some(key)) => format!("keys {} to {}", key.least, key.most),
+        (None, None) => return,
+    };
+    let _ = writeln!(text, "Search: {line}");
 }
 
 fn finger_table(text: &mut String, classification: &Classification) {
@@ -239,11 +226,14 @@ fn references(text: &mut String, classification: &Classification) {
         text.push_str("\nNo reference searches.\n");
         return;
     }
-    let preferred =
-        references.preferred_probability.map_or_else(String::new, |p| format!("; the classification above has {p:.3}"));
-    let _ = writeln!(text, "\nReference searches: {}{preferred}", references.list.len());
+    let _ = writeln!(text, "\nReference searches: {}", references.list.len());
+    if let Some(probability) = references.preferred_probability {
+        let given = "fingers without probabilities taken as called";
+        let _ = writeln!(text, "  (the classification above has {probability:.3}; {given})");
+    }
+    let width = references.list.iter().map(|reference| reference.formula.line().chars().count()).max().unwrap_or(0);
     for reference in &references.list {
-        let _ = writeln!(text, "  {}", reference_line(reference, classification.file));
+        let _ = writeln!(text, "  {}", reference_line(reference, classification.file, width).trim_end());
     }
     if references.cut {
         let _ = writeln!(
@@ -252,35 +242,26 @@ fn references(text: &mut String, classification: &Classification) {
             references.at_most
         );
     }
+    let mut settle: Vec<&str> = Vec::new();
+    for change in references.list.iter().flat_map(|reference| &reference.changes) {
+        if !settle.contains(&change.settle.as_str()) {
+            settle.push(&change.settle);
+        }
+    }
+    if !settle.is_empty() {
+        text.push_str("What would settle them\n");
+        settle.iter().for_each(|line| text.push_str(&format!("  {line}\n")));
+    }
 }
 
-fn reference_line(reference: &Reference, home: File) -> String {
-    let mut line = reference.formula.line();
-    if let Some(probability) = reference.probability {
-        let _ = write!(line, "  {probability:.3}");
-    }
-    if reference.file != home {
-        line.push_str(match reference.file {
-            File::Main => "  [files without amputations]",
-            File::Amputation => "  [amputation file]",
-        });
-    }
-    let changes: Vec<String> = reference
-        .changes
-        .iter()
-        .map(|change| {
-            format!(
-                "{} {} instead of {} ({}): {}",
-                change.finger.name(),
-                change.to,
-                change.from,
-                change.because,
-                change.settle
-            )
-        })
-        .collect();
-    if !changes.is_empty() {
-        let _ = write!(line, "\n      {}", changes.join("\n      "));
-    }
-    line
+fn reference_line(reference: &Reference, home: File, width: usize) -> String {
+    let probability = reference.probability.map_or_else(String::new, |probability| format!("{probability:.3}  "));
+    let file = match reference.file {
+        file if file == home => "",
+        File::Main => "[files without amputations] ",
+        File::Amputation => "[amputation file] ",
+    };
+    let change = |change: &Change| format!("{} {} ({})", change.finger.name(), change.to, change.because);
+    let changes: Vec<String> = reference.changes.iter().map(change).collect();
+    format!("{:<width$}  {probability}{file}{}", reference.formula.line(), changes.join("; "))
 }

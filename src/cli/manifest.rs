@@ -16,7 +16,7 @@ struct Row {
 pub(super) struct Manifest {
     /// Files in the order of the table, as they are found from here, with their fingers.
     rows: Vec<(PathBuf, u8)>,
-    /// By the path as it is found from here; a path with only one meaning also by its bare name.
+    /// By one spelling of the path.
     by_path: HashMap<PathBuf, u8>,
 }
 
@@ -38,6 +38,9 @@ pub(super) fn read(path: &Path) -> Result<Manifest, Error> {
                 format!("`{}` is not a finger position: 1 (right thumb) to 10 (left little finger)", row.finger);
             Error::bad_value(what(line), reason)
         })?;
+        if row.file.is_empty() {
+            return Err(Error::bad_value(what(line), "there is no file in this row"));
+        }
         let file = folder.join(&row.file);
         if manifest.by_path.insert(plain(&file), finger).is_some_and(|before| before != finger) {
             return Err(Error::bad_value(what(line), format!("`{}` has another finger in an earlier line", row.file)));

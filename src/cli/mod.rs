@@ -51,6 +51,7 @@ enum Command {
     Screen(screen::ScreenArgs),
     Draw(draw::DrawArgs),
     Score(score::ScoreArgs),
+    Formula(formula::FormulaArgs),
 }
 
 impl Command {
@@ -59,6 +60,7 @@ impl Command {
             Self::Screen(args) => screen::run(args),
             Self::Draw(args) => draw::run(args),
             Self::Score(args) => score::run(args),
+            Self::Formula(args) => formula::run(args),
         }
     }
 }

@@ -32,3 +32,14 @@ pub(super) fn complain(error: &Error) {
 pub(super) fn say(text: &str) {
     let _ = writeln!(std::io::stderr(), "recurve: {}", crate::report::printable(text));
 }
+
+/// Writes a file whole or not at all: what could not be finished (a full disk) is taken away again.
+pub(super) fn write_whole(path: &Path, content: &str) -> Result<(), Error> {
+    std::fs::write(path, content).map_err(|source| {
+        // Only a regular file is ours to remove; the failure itself is what gets reported.
+        if path.is_file() {
+            let _ = std::fs::remove_file(path);
+        }
+        writing(path, source)
+    })
+}

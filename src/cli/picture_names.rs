@@ -1,5 +1,6 @@
 //! File names for pictures: one for each print, never two the same.
 
+use crate::intake::STDIN_NAME;
 use std::collections::{HashMap, HashSet};
 use std::path::Path;
 
@@ -49,6 +50,9 @@ fn numbered(name: &str, taken: &mut HashSet<String>) -> String {
 
 /// A file's name without its ending.
 fn stem(input: &str) -> String {
+    if input == STDIN_NAME {
+        return "standard input".to_owned();
+    }
     Path::new(input).file_stem().map_or_else(|| input.to_owned(), |s| s.to_string_lossy().into_owned())
 }
 
@@ -71,7 +75,7 @@ mod tests {
 
     #[test]
     fn a_unique_file_keeps_its_own_name() {
-        assert_eq!(named(&["scans/104.png", "-"]), ["104", "-"]);
+        assert_eq!(named(&["scans/104.png", "-"]), ["104", "standard input"]);
     }
 
     #[test]

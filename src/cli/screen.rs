@@ -3,15 +3,16 @@
 use super::inputs::{Input, Inputs, gather};
 use super::manifest::{self, Manifest};
 use super::ordered::for_each_in_order;
-use super::outputs::{complain, say, writing, writing_out};
+use super::outputs::{complain, say, write_whole, writing, writing_out};
 use super::picture_names;
 use super::{DONE, INCOMPLETE};
 use crate::error::Error;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings, PolarityChoice, STDIN_NAME};
+use crate::picture::{self, IndexEntry, PictureView, index_html};
 use crate::proposal::Proposal;
 use crate::report::{Counts, CsvTable, Summary, json_line};
-use crate::screener::{Screener, Settings};
+use crate::screener::{Examination, Screener, Settings};
 use clap::{Args, ValueEnum};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::{IsTerminal, Write};
@@ -165,7 +166,14 @@ struct Job<'a> {
 
 /// What became of one input: a proposal for each print in it, or why there is none. A failed picture stands behind its
 /// print's proposal, which is kept.
-type Results = Vec<Result<Proposal, Error>>;
+type Results = Vec<Result<Screened, Error>>;
+
+/// A proposal and, where its picture was drawn, the entry of the page over all pictures.
+#[derive(Debug)]
+struct Screened {
+    proposal: Proposal,
+    entry: Option<IndexEntry>,
+}
 
 impl Plan {
     fn of(args: &ScreenArgs) -> Result<Self, Error> {
@@ -186,7 +194,7 @@ impl Plan {
             manifest,
             finger: args.finger,
             intake: intake_settings(args),
-            screener: Screener::new(Settings::default()),
+            screener: Screener::new(Settings { intake: intake_settings(args), ..Settings::default() }),
             pictures: args.pictures.clone(),
             timing: !args.no_timing,
         })
@@ -227,25 +235,29 @@ impl Plan {
             Input::File(path) => self.finger.or_else(|| self.manifest.finger(path)),
             _ => self.finger,
         };
-        let mut proposal = match self.screener.screen(&print) {
-            Ok(proposal) => proposal,
+        let mut examination = match self.screener.examine(&print) {
+            Ok(examination) => examination,
             Err(error) => return vec![Err(naming(job.input, error))],
         };
+        let proposal = &mut examination.proposal;
         proposal.seconds = self.timing.then(|| reading_share + start.elapsed().as_secs_f64());
-        let drawn = self.pictures.as_deref().map(|folder| draw(&print, &proposal, folder, job.stem));
-        let failed = drawn.and_then(Result::err);
-        std::iter::once(Ok(proposal)).chain(failed.map(Err)).collect()
+        let drawn = self.pictures.as_deref().map(|folder| draw(&print, &examination, folder, job.stem));
+        let (entry, failed) = match drawn {
+            Some(Ok(entry)) => (Some(entry), None),
+            Some(Err(error)) => (None, Some(error)),
+            None => (None, None),
+        };
+        std::iter::once(Ok(Screened { proposal: examination.proposal, entry })).chain(failed.map(Err)).collect()
     }
 }
 
-/// Draws the picture of a print into a folder. A picture that could not be written whole is taken away again.
-fn draw(_print: &Impression, proposal: &Proposal, folder: &Path, stem: &str) -> Result<(), Error> {
-    let path = folder.join(picture_names::file_name(stem, proposal.part.as_deref(), "svg"));
-    let picture = String::new();
-    std::fs::write(&path, picture).map_err(|source| {
-        let _ = std::fs::remove_file(&path);
-        writing(&path, source)
-    })
+/// Draws the picture of a print into a folder.
+fn draw(print: &Impression, examination: &Examination, folder: &Path, stem: &str) -> Result<IndexEntry, Error> {
+    let proposal = &examination.proposal;
+    let name = picture_names::file_name(stem, proposal.part.as_deref(), "svg");
+    let view = PictureView { field: examination.field.as_ref(), frame: examination.to_original, overlays: Vec::new() };
+    write_whole(&folder.join(&name), &picture::svg(print, proposal, &view)?)?;
+    IndexEntry::new(print, proposal, &name)
 }
 
 fn intake_settings(args: &ScreenArgs) -> IntakeSettings {
@@ -304,6 +316,7 @@ struct Outcome {
     json: bool,
     quiet: bool,
     csv: Option<CsvTable>,
+    index: Option<IndexPages>,
     counts: Counts,
     /// Something could not be read or written.
     incomplete: bool,
@@ -315,7 +328,8 @@ impl Outcome {
         let csv = args.csv.as_deref().map(CsvTable::create).transpose().map_err(as_usage)?;
         let bar = progress_bar(plan.inputs.list.len(), args.quiet);
         let counts = Counts { passed_over: plan.inputs.passed_over, ..Counts::default() };
-        Ok(Self { json: args.json, quiet: args.quiet, csv, counts, incomplete: false, bar })
+        let index = args.pictures.clone().map(IndexPages::new);
+        Ok(Self { json: args.json, quiet: args.quiet, csv, index, counts, incomplete: false, bar })
     }
 
     /// Writes the results of one input.
@@ -325,11 +339,14 @@ impl Outcome {
     fn take(&mut self, results: Results) -> Result<(), Error> {
         for result in results {
             match result {
-                Ok(proposal) => self.write(&proposal)?,
+                Ok(Screened { proposal, entry }) => {
+                    self.write(&proposal)?;
+                    let full = self.index.as_mut().zip(entry).map(|(pages, entry)| pages.add(entry));
+                    self.note(full.unwrap_or(Ok(())));
+                }
                 Err(error) => {
-                    self.incomplete = true;
                     self.counts.unreadable += usize::from(!is_writing(&error));
-                    self.bar.suspend(|| complain(&error));
+                    self.note(Err(error));
                 }
             }
         }
@@ -347,23 +364,28 @@ impl Outcome {
             heading.into_iter().chain(Summary::lines(proposal)).collect()
         };
         self.bar.suspend(|| write_lines(&lines))?;
-        if let Some(table) = &mut self.csv
-            && let Err(error) = table.add(proposal)
-        {
+        if let Some(Err(error)) = self.csv.as_mut().map(|table| table.add(proposal)) {
             // The other results are still worth having.
-            self.incomplete = true;
             self.csv = None;
-            self.bar.suspend(|| complain(&error));
+            self.note(Err(error));
         }
         Ok(())
     }
 
+    /// Says what went wrong, without stopping.
+    fn note(&mut self, outcome: Result<(), Error>) {
+        if let Err(error) = outcome {
+            self.incomplete = true;
+            self.bar.suspend(|| complain(&error));
+        }
+    }
+
     fn end(mut self) -> Result<ExitCode, Error> {
         self.bar.finish_and_clear();
-        if let Some(Err(error)) = self.csv.take().map(CsvTable::finish) {
-            self.incomplete = true;
-            complain(&error);
-        }
+        let finished = self.csv.take().map_or(Ok(()), CsvTable::finish);
+        self.note(finished);
+        let finished = self.index.take().map_or(Ok(()), IndexPages::finish);
+        self.note(finished);
         if self.json {
             if !self.quiet {
                 say(&self.counts.sentence());
@@ -372,6 +394,38 @@ impl Outcome {
             write_lines(&Summary::ending(&self.counts))?;
         }
         Ok(ExitCode::from(if self.incomplete { INCOMPLETE } else { DONE }))
+    }
+}
+
+/// The pages over all pictures, `index.html` first; each holds so many prints that a browser opens it readily.
+struct IndexPages {
+    folder: PathBuf,
+    entries: Vec<IndexEntry>,
+    written: usize,
+}
+
+impl IndexPages {
+    /// Prints to a page: with about 26 kB each, 8 MB.
+    const PRINTS: usize = 300;
+
+    fn new(folder: PathBuf) -> Self {
+        Self { folder, entries: Vec::new(), written: 0 }
+    }
+
+    fn add(&mut self, entry: IndexEntry) -> Result<(), Error> {
+        self.entries.push(entry);
+        if self.entries.len() < Self::PRINTS { Ok(()) } else { self.write_page() }
+    }
+
+    fn write_page(&mut self) -> Result<(), Error> {
+        self.written += 1;
+        let name = if self.written == 1 { "index.html".to_owned() } else { format!("index-{}.html", self.written) };
+        let page = index_html(&std::mem::take(&mut self.entries));
+        write_whole(&self.folder.join(name), &page)
+    }
+
+    fn finish(mut self) -> Result<(), Error> {
+        if self.entries.is_empty() { Ok(()) } else { self.write_page() }
     }
 }
 

@@ -65,11 +65,7 @@ impl Count {
 
     /// Every count from `least` to `most`, none preferred.
     pub(crate) fn span(least: u8, most: u8) -> Self {
-        if least == most {
-            Self::clamped(least, least, most)
-        } else {
-            Self { best: None, least, most }
-        }
+        if least == most { Self::clamped(least, least, most) } else { Self { best: None, least, most } }
     }
 
     /// The preferred count; none where only a range is known.
@@ -85,6 +81,17 @@ impl Count {
     /// The greater extreme.
     pub fn most(self) -> u8 {
         self.most
+    }
+
+    /// In words, as in "12", "12 (10 to 14)", "10 to 14" or "17 or more".
+    pub fn words(self) -> String {
+        let (least, most) = (self.least, self.most);
+        match self.best {
+            Some(best) if least == most => best.to_string(),
+            Some(best) => format!("{best} ({least} to {most})"),
+            None if most == GREATEST_COUNT => format!("{least} or more"),
+            None => format!("{least} to {most}"),
+        }
     }
 
     /// The group into which the count falls by a table of ascending limits: by the preferred count, else, where only a
@@ -213,7 +220,7 @@ impl Pattern {
             Self::TentedArch => "tented arch".to_owned(),
             Self::Loop { hand, count } => {
                 let side = if *hand == Hand::Ulnar { "ulnar loop" } else { "radial loop" };
-                count.map_or_else(|| side.to_owned(), |count| format!("{side} of {count}"))
+                count.map_or_else(|| side.to_owned(), |count| format!("{side} of {}", count.words()))
             }
             Self::Whorl { kind, tracing, .. } => {
                 let kind = kind.map_or("whorl", WhorlKind::name);

@@ -37,11 +37,7 @@ pub fn explain(patterns: &Patterns, formula: &Formula, settings: &Settings) -> V
 }
 
 fn list(parts: Vec<String>) -> String {
-    if parts.is_empty() {
-        "none".to_owned()
-    } else {
-        parts.join(", ")
-    }
+    if parts.is_empty() { "none".to_owned() } else { parts.join(", ") }
 }
 
 fn primary(patterns: &Patterns, formula: &Formula) -> Reason {
@@ -107,7 +103,7 @@ fn subsecondary(patterns: &Patterns, formula: &Formula) -> Reason {
 
 fn grounds(pattern: &Pattern, tracing: Tracing) -> String {
     match pattern.count() {
-        Some(count) if pattern.is_loop() => format!("count {count}"),
+        Some(count) if pattern.is_loop() => format!("count {}", count.words()),
         _ => format!("whorl, {}", super::call::tracing_name(tracing)),
     }
 }

@@ -3,7 +3,7 @@
 use super::call::{Pattern, Patterns, WhorlKind};
 use super::division::{LeftOut, Over};
 use super::finger::{Finger, Place};
-use super::secondary::{grouped, secondary, Capital};
+use super::secondary::{Capital, grouped, secondary};
 use super::settings::{ExtensionGap, SecondaryWhorls};
 
 /// The size of a loop's count in the second subsecondary.
@@ -141,11 +141,7 @@ fn kind_letter(place: usize, kind: WhorlKind) -> char {
         WhorlKind::DoubleLoop => 'D',
         WhorlKind::Accidental => 'X',
     };
-    if place == INDEX {
-        capital
-    } else {
-        capital.to_ascii_lowercase()
-    }
+    if place == INDEX { capital } else { capital.to_ascii_lowercase() }
 }
 
 impl Wcdx {

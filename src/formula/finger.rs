@@ -89,11 +89,7 @@ impl Finger {
     /// assert_eq!(Finger::RIGHT_INDEX.opposite(), Finger::LEFT_INDEX);
     /// ```
     pub fn opposite(self) -> Self {
-        if self.is_right() {
-            Self(self.0 + HAND)
-        } else {
-            Self(self.0 - HAND)
-        }
+        if self.is_right() { Self(self.0 + HAND) } else { Self(self.0 - HAND) }
     }
 
     /// The name as the trade says it, as in "right ring".

@@ -1,6 +1,6 @@
 //! The call of a finger from what was proposed for its print.
 
-use super::call::{hand_of, Alternative, Call, Count, FingerCall, Pattern, TenFingers, WhorlKind, LEAST_COUNT};
+use super::call::{Alternative, Call, Count, FingerCall, LEAST_COUNT, Pattern, TenFingers, WhorlKind, hand_of};
 use super::finger::Finger;
 use crate::error::Error;
 use crate::proposal::{General, Proposal, Reading, RidgeCount, Subclass};

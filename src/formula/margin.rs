@@ -1,6 +1,6 @@
 //! How far around key and final a search goes.
 
-use super::call::{Call, Count, FingerCall, Patterns, TenFingers, GREATEST_COUNT, LEAST_COUNT};
+use super::call::{Call, Count, FingerCall, GREATEST_COUNT, LEAST_COUNT, Patterns, TenFingers};
 use super::key::Counted;
 use super::settings::ReferenceSettings;
 use super::written::Formula;

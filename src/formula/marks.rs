@@ -34,11 +34,7 @@ fn below(finger: Finger, pattern: &Pattern) -> String {
         Pattern::PlainArch => 'A',
         Pattern::TentedArch => 'T',
     };
-    if finger.place() == Place::Index {
-        letter.to_string()
-    } else {
-        letter.to_ascii_lowercase().to_string()
-    }
+    if finger.place() == Place::Index { letter.to_string() } else { letter.to_ascii_lowercase().to_string() }
 }
 
 fn upper_right(call: &FingerCall, pattern: &Pattern) -> Option<String> {

@@ -3,12 +3,12 @@
 use super::division::Over;
 use super::margin::Margins;
 use super::reference::{Change, Reference};
-use super::standard::{standard_code, StandardCode};
+use super::standard::{StandardCode, standard_code};
 use super::substitute::File;
 use super::text::written_readings;
 use super::written::Formula;
-use super::{marks, ncic, Classification};
-use crate::proposal::{CardNotation, Reason, ADVISORY};
+use super::{Classification, marks, ncic};
+use crate::proposal::{ADVISORY, CardNotation, Reason};
 use serde::Serialize;
 
 /// The name and version of the format.

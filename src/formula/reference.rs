@@ -1,18 +1,18 @@
 //! References: every other classification in which a card must be searched.
 
 use super::call::{
-    tracing_name, Call, Count, FingerCall, Kind, Pattern, Patterns, TenFingers, WhorlKind, GREATEST_COUNT, LEAST_COUNT,
+    Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Patterns, TenFingers, WhorlKind, tracing_name,
 };
 use super::division::LeftOut;
-use super::extension::{loop_value, size, whorl_kind, Size};
+use super::extension::{Size, loop_value, size, whorl_kind};
 use super::filing::FilingKey;
 use super::finger::{Finger, Place};
-use super::major::{letters, ThumbLetter};
+use super::major::{ThumbLetter, letters};
 use super::margin::extremes;
 use super::settings::{SecondaryWhorls, Settings, SmallLetterDivisions};
 use super::subsecondary::symbol;
-use super::substitute::{all_of, state, File, Substituted};
-use super::written::{formula, Formula};
+use super::substitute::{File, Substituted, all_of, state};
+use super::written::{Formula, formula};
 use crate::proposal::Tracing;
 use std::collections::{BTreeMap, BinaryHeap};
 
@@ -218,15 +218,17 @@ fn add(
     }
 }
 
-/// One reading for two of equal effect: the range of their counts, the kind of whorl left open.
+/// One reading for two of equal effect: the range of their counts (none when every count will do), kind and tracing left open
+/// where they differ.
 fn widened(one: Pattern, other: Pattern) -> Pattern {
     match (one, other) {
         (Pattern::Loop { hand, count: Some(a) }, Pattern::Loop { hand: same, count: Some(b) }) if hand == same => {
-            let count = Count::span(a.least().min(b.least()), a.most().max(b.most()));
-            Pattern::Loop { hand, count: Some(count) }
+            let (least, most) = (a.least().min(b.least()), a.most().max(b.most()));
+            let every = (least, most) == (LEAST_COUNT, GREATEST_COUNT);
+            Pattern::Loop { hand, count: (!every).then(|| Count::span(least, most)) }
         }
-        (Pattern::Whorl { kind: a, tracing, count }, Pattern::Whorl { kind: b, .. }) if a != b => {
-            Pattern::Whorl { kind: None, tracing, count }
+        (Pattern::Whorl { kind: a, tracing: traced, count }, Pattern::Whorl { kind: b, tracing: other_traced, .. }) => {
+            Pattern::Whorl { kind: a.filter(|_| a == b), tracing: traced.filter(|_| traced == other_traced), count }
         }
         _ => one,
     }
@@ -335,11 +337,7 @@ impl Search<'_> {
                 .filter_map(|(choice, c)| c.probability.map(|p| (choice, p)))
                 .collect();
             ranked.sort_by(|(a, p), (b, q)| q.total_cmp(p).then(a.cmp(b)));
-            if ranked.is_empty() {
-                vec![(0, 1.0)]
-            } else {
-                ranked
-            }
+            if ranked.is_empty() { vec![(0, 1.0)] } else { ranked }
         });
         if self.choices.iter().all(|choices| choices[0].probability.is_none()) {
             return true;
@@ -492,16 +490,16 @@ fn self_changes(card: &TenFingers, choices: &[Vec<Choice>; 10], combination: &Co
 
 fn because(why: Why) -> &'static str {
     match why {
-        Why::Called | Why::Reading => "another reading of the print",
+        Why::Called | Why::Reading => "another reading",
         Why::LineCount => "line count",
         Why::DoubtfulCount => "doubtful count",
         Why::DoubtfulTracing => "doubtful tracing",
         Why::DoubtfulArch => "doubtful kind of arch",
-        Why::Open => "another reading whose count or tracing is open",
-        Why::Lacking => "the finger is lacking: every classification is possible",
-        Why::Tip => "tip amputated: also as the opposite finger",
+        Why::Open => "another reading, count or tracing open",
+        Why::Lacking => "lacking finger",
+        Why::Tip => "as the opposite finger",
         Why::Noted => "noted by the naked eye",
-        Why::Scar => "scarred: the visible ridges do not exclude it",
+        Why::Scar => "not excluded by the scar",
     }
 }
 

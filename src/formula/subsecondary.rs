@@ -30,11 +30,7 @@ impl Subsecondary {
             .map(|place| {
                 place.map_or_else(
                     || {
-                        if self.dashed {
-                            "-".to_owned()
-                        } else {
-                            String::new()
-                        }
+                        if self.dashed { "-".to_owned() } else { String::new() }
                     },
                     |symbol| format!("{symbol:?}"),
                 )

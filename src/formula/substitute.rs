@@ -1,7 +1,7 @@
 //! What stands for a finger that is amputated, missing, not printed or scarred.
 
 use super::call::{
-    Call, Count, FingerCall, Kind, Pattern, Patterns, Scar, TenFingers, WhorlKind, GREATEST_COUNT, LEAST_COUNT,
+    Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Patterns, Scar, TenFingers, WhorlKind,
 };
 use super::finger::Finger;
 use super::settings::{LackingCount, MixedPair, SubstitutionSettings};
@@ -267,11 +267,7 @@ fn others(card: &TenFingers, finger: Finger, patterns: &Patterns, settings: Subs
         call if call.is_lacking() => {
             let alone = lacking_beside(card, call, settings.lacking) <= 1;
             let scars_too = settings.reference_several_scars && cause(call) == Some(Cause::Scar);
-            if alone || scars_too {
-                every_pattern(patterns.finger(finger))
-            } else {
-                Vec::new()
-            }
+            if alone || scars_too { every_pattern(patterns.finger(finger)) } else { Vec::new() }
         }
         _ => Vec::new(),
     }

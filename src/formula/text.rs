@@ -20,8 +20,8 @@
 //! A slant line is the mark of the ulnar loop, in whichever finger; `/` serves for both hands because shells swallow `\`.
 
 use super::call::{
-    hand_of, Alternative, Call, Count, FingerCall, Kind, Pattern, Scar, TenFingers, WhorlKind, GREATEST_COUNT,
-    LEAST_COUNT,
+    Alternative, Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Scar, TenFingers, WhorlKind,
+    hand_of,
 };
 use super::finger::Finger;
 use crate::error::Error;

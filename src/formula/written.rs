@@ -2,14 +2,14 @@
 
 use super::call::Patterns;
 use super::division::{LeftOut, Over};
-use super::extension::{second_subsecondary, special_loop, wcdx, SecondSubsecondary, SpecialLoop, Wcdx};
+use super::extension::{SecondSubsecondary, SpecialLoop, Wcdx, second_subsecondary, special_loop, wcdx};
 use super::final_::final_count;
-use super::key::{key, Counted};
-use super::major::{major, Major};
+use super::key::{Counted, key};
+use super::major::{Major, major};
 use super::primary::primary;
-use super::secondary::{secondary, Secondary};
+use super::secondary::{Secondary, secondary};
 use super::settings::{Settings, SmallLetterDivisions};
-use super::subsecondary::{subsecondary, Subsecondary};
+use super::subsecondary::{Subsecondary, subsecondary};
 
 /// What stands before the formula of a card in the amputation file.
 pub const AMPUTATION_MARK: &str = "AMP";
@@ -123,11 +123,7 @@ impl Formula {
     /// The six columns of one row, from key to final.
     fn columns(&self, numerator: bool) -> [String; 6] {
         let pick = |over: &Over<u8>| {
-            if numerator {
-                over.numerator
-            } else {
-                over.denominator
-            }
+            if numerator { over.numerator } else { over.denominator }
         };
         let secondary = if numerator { self.secondary.numerator } else { self.secondary.denominator };
         let key = self.key.filter(|_| numerator).map(|key| key.ridges.to_string());

@@ -27,8 +27,9 @@ const LEAST_SIDE: usize = 24;
 const FLATTENING_BOX: usize = 33;
 /// A window whose contrast is below this share of the image's strongest is blank paper.
 const BLANK_SHARE: f32 = 0.15;
-/// Contrast (standard deviation of grey values, 0 to 1) below which nothing is printed at all: one step of 8 bits.
-const LEAST_CONTRAST: f32 = 0.004;
+/// Contrast (standard deviation of grey values, 0 to 1) below which nothing is printed at all: four steps of 8 bits. Smooth
+/// shading shows bands of one step and compression waves of two or three, as regular as ridges.
+const LEAST_CONTRAST: f32 = 0.016;
 /// Half width of the ring of frequencies that counts as one period, as a share.
 const RING: f32 = 0.15;
 /// Share of a window's energy that must lie in one direction of one ring for its vote to count.
@@ -116,6 +117,10 @@ struct Spectra {
     taper: Vec<f32>,
     buffer: Vec<Complex32>,
     turned: Vec<Complex32>,
+    /// Energy times frequency, upper half of the spectrum.
+    weighed: Vec<f32>,
+    /// Cycles to a window at each place of the spectrum.
+    radius: Vec<f32>,
     scratch: Vec<Complex32>,
 }
 
@@ -125,7 +130,10 @@ impl Spectra {
         let zeros = vec![Complex32::default(); WINDOW * WINDOW];
         let scratch = vec![Complex32::default(); fft.get_inplace_scratch_len()];
         let taper = (0..WINDOW).map(|i| 0.5 - 0.5 * (TAU * (i as f32 + 0.5) / WINDOW as f32).cos()).collect();
-        Self { fft, taper, buffer: zeros.clone(), turned: zeros, scratch }
+        let signed = |i: usize| if i > WINDOW / 2 { i as f32 - WINDOW as f32 } else { i as f32 };
+        let radius = (0..WINDOW * WINDOW).map(|i| signed(i / WINDOW).hypot(signed(i % WINDOW))).collect();
+        let weighed = vec![0.0; WINDOW * WINDOW];
+        Self { fft, taper, buffer: zeros.clone(), turned: zeros, weighed, radius, scratch }
     }
 
     /// Lets every window with contrast vote. `size` is image pixels to a pixel of this level.
@@ -144,21 +152,28 @@ impl Spectra {
         let contrasts: Vec<f32> = windows.iter().map(|w| w.std(0.0)).collect();
         let strongest = contrasts.iter().copied().fold(0.0, f32::max);
         let least = (BLANK_SHARE * strongest).max(LEAST_CONTRAST);
-        let printed = windows.iter().zip(&contrasts).filter(|&(_, &c)| c >= least);
-        votes.extend(printed.map(|(window, _)| {
-            self.transform(window);
-            let (cycles, weight) = self.strongest_wave();
-            Vote { period: size * WINDOW as f32 / cycles, weight, size }
-        }));
+        let printed: Vec<&ArrayView2<'_, f32>> =
+            windows.iter().zip(&contrasts).filter(|&(_, &c)| c >= least).map(|(window, _)| window).collect();
+        for pair in printed.chunks(2) {
+            self.transform(pair);
+            for of_second in [false, true].into_iter().take(pair.len()) {
+                self.weigh(of_second);
+                let (cycles, weight) = self.strongest_wave();
+                votes.push(Vote { period: size * WINDOW as f32 / cycles, weight, size });
+            }
+        }
     }
 
-    /// Fourier transform of a tapered window (rows of the result are vertical frequencies, up to the transposition).
-    fn transform(&mut self, window: &ArrayView2<'_, f32>) {
+    /// Fourier transform of one or two tapered windows at once, the second as the imaginary part. Rows of the result are
+    /// horizontal frequencies, which matters to nobody here.
+    fn transform(&mut self, pair: &[&ArrayView2<'_, f32>]) {
         self.buffer.fill(Complex32::default());
-        let mean = window.mean().unwrap_or(0.0);
-        for ((row, column), &grey) in window.indexed_iter() {
-            let taper = self.taper[row] * self.taper[column];
-            self.buffer[row * WINDOW + column] = Complex32::new((grey - mean) * taper, 0.0);
+        for (window, unit) in pair.iter().zip([Complex32::new(1.0, 0.0), Complex32::new(0.0, 1.0)]) {
+            let mean = window.mean().unwrap_or(0.0);
+            for ((row, column), &grey) in window.indexed_iter() {
+                let taper = self.taper[row] * self.taper[column];
+                self.buffer[row * WINDOW + column] += unit * ((grey - mean) * taper);
+            }
         }
         self.fft.process_with_scratch(&mut self.buffer, &mut self.scratch);
         for row in 0..WINDOW {
@@ -169,32 +184,41 @@ impl Spectra {
         self.fft.process_with_scratch(&mut self.turned, &mut self.scratch);
     }
 
+    /// Energy times frequency of one of the two transformed windows: natural images fall with frequency, ridges stand out
+    /// of that slope. A real window's transform is the part of the joint one that is even under conjugation, the other's
+    /// the odd part.
+    fn weigh(&mut self, of_second: bool) {
+        let sign = if of_second { -1.0 } else { 1.0 };
+        for v in 0..WINDOW / 2 + 1 {
+            for u in 0..WINDOW {
+                let mirrored = (WINDOW - v) % WINDOW * WINDOW + (WINDOW - u) % WINDOW;
+                let part = self.turned[v * WINDOW + u] + self.turned[mirrored].conj() * sign;
+                self.weighed[v * WINDOW + u] = part.norm_sqr() * self.radius[v * WINDOW + u];
+            }
+        }
+    }
+
     /// Cycles to a window of the strongest wave, and the share of the spectrum that is this one wave.
     fn strongest_wave(&self) -> (f32, f32) {
-        // Energy times frequency: natural images fall with frequency, ridges stand out of that slope.
-        let weighed = |u: i32, v: i32| -> f32 {
-            let n = WINDOW as i32;
-            let at = (v.rem_euclid(n) * n + u.rem_euclid(n)) as usize;
-            self.turned[at].norm_sqr() * ((u * u + v * v) as f32).sqrt()
-        };
         let half = WINDOW as i32 / 2;
-        let upper = || (0..half).flat_map(move |v| (-half + 1..half).map(move |u| (u, v)));
-        let radius = |u: i32, v: i32| ((u * u + v * v) as f32).sqrt();
-        let in_band = |&(u, v): &(i32, i32)| (LEAST_CYCLES..=MOST_CYCLES).contains(&radius(u, v));
-        let Some((u, v)) = upper().filter(in_band).max_by(|&a, &b| weighed(a.0, a.1).total_cmp(&weighed(b.0, b.1)))
-        else {
-            return (LEAST_CYCLES, 0.0);
+        // The lower half of the spectrum mirrors the upper.
+        let at = |u: i32, v: i32| {
+            let (u, v) = if v < 0 { (-u, -v) } else { (u, v) };
+            v as usize * WINDOW + u.rem_euclid(WINDOW as i32) as usize
         };
-        let peak = weighed(u, v);
+        let upper = (0..half).flat_map(|v| (-half + 1..half).map(move |u| (u, v)));
+        let in_band = upper.filter(|&(u, v)| (LEAST_CYCLES..=MOST_CYCLES).contains(&self.radius[at(u, v)]));
+        let strongest = in_band.max_by(|a, b| self.weighed[at(a.0, a.1)].total_cmp(&self.weighed[at(b.0, b.1)]));
+        let Some((u, v)) = strongest else { return (LEAST_CYCLES, 0.0) };
+        let peak = self.weighed[at(u, v)];
         let (mut energy, mut moment) = (0.0, 0.0);
         for (du, dv) in (-1..=1).flat_map(|dv| (-1..=1).map(move |du| (du, dv))) {
-            let here = weighed(u + du, v + dv);
+            let here = self.weighed[at(u + du, v + dv)];
             if here > peak {
                 // Only the skirt of something outside the band.
                 return (LEAST_CYCLES, 0.0);
             }
-            let radius = radius(u + du, v + dv).max(1.0);
-            energy += here / radius;
+            energy += here / self.radius[at(u + du, v + dv)].max(1.0);
             moment += here;
         }
         let cycles = if energy > 0.0 { moment / energy } else { LEAST_CYCLES };
@@ -207,13 +231,12 @@ impl Spectra {
         let (mut all, mut ring, mut cos2, mut sin2) = (0.0_f32, 0.0_f32, 0.0_f32, 0.0_f32);
         for v in 0..half {
             for u in -half + 1..half {
-                let square = (u * u + v * v) as f32;
-                let radius = square.sqrt();
+                let at = (v as usize) * WINDOW + u.rem_euclid(WINDOW as i32) as usize;
+                let radius = self.radius[at];
                 if radius < 0.5 * LEAST_CYCLES {
                     continue;
                 }
-                let at = (v as usize) * WINDOW + u.rem_euclid(WINDOW as i32) as usize;
-                let energy = self.turned[at].norm_sqr() * radius;
+                let (square, energy) = (radius * radius, self.weighed[at]);
                 all += energy;
                 if (radius / cycles - 1.0).abs() <= RING {
                     ring += energy;

@@ -9,6 +9,16 @@ use crate::impression::{Impression, PpiFrom};
 /// A resolution within this share of the working one is taken as it is: resampling would blur and gain nothing.
 const SCALE_TOLERANCE: f64 = 0.005;
 
+/// Resolutions of fingerprint scanners, pixels per inch (ANSI/NIST-ITL 1-2011: 500 and 1000 classes).
+const TRADE_PPI: [f64; 2] = [500.0, 1000.0];
+/// A tag within this share of them is believed unseen.
+const TRADE_TOLERANCE: f64 = 0.02;
+/// Distances from ridge to ridge that fingers have, infants' to large men's, millimetres (common practice: adults about
+/// 0.4 to 0.6).
+const PERIOD_MM: std::ops::RangeInclusive<f64> = 0.25..=0.7;
+/// Millimetres in an inch, exactly.
+const MM_PER_INCH: f64 = 25.4;
+
 /// Why a print cannot be brought to the working scale: reasons to abstain.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -98,17 +108,34 @@ pub fn prepare(print: &Impression, settings: &IntakeSettings) -> Result<Impressi
     if width.min(height) < least {
         return Err(Unfit::TooSmall { width, height, least });
     }
-    let scale = match print.ppi {
+    let doubt = doubt_of_tag(print);
+    let ppi = print.ppi.filter(|_| doubt.is_none());
+    let scale = match ppi {
         Some(ppi) => scale_of_resolution(ppi, settings)?,
         None => scale_of_ridges(print, settings)?,
     };
     let mut working = rescaled(print, scale, settings)?;
-    working.ppi = print.ppi.map(|_| settings.working_ppi);
-    if print.ppi.is_none() {
-        working.ppi_from = PpiFrom::Ridges;
-    }
+    working.ppi = ppi.map(|_| settings.working_ppi);
+    working.ppi_from = if ppi.is_some() { print.ppi_from } else { PpiFrom::Ridges };
+    working.remarks.extend(doubt);
     turn_if_light(&mut working, settings);
     Ok(working)
+}
+
+/// Why the file's resolution tag cannot be right, if it cannot: image editors write 300 into anything. Asked only of tags
+/// that are none of the trade's own resolutions, and never of what a person or a record says.
+fn doubt_of_tag(print: &Impression) -> Option<String> {
+    let ppi = print.ppi.filter(|_| print.ppi_from == PpiFrom::File)?;
+    if TRADE_PPI.iter().any(|trade| (ppi / trade - 1.0).abs() <= TRADE_TOLERANCE) {
+        return None;
+    }
+    let period_mm = MM_PER_INCH * f64::from(measure_ridge_period(&print.pixels)?.period_px) / ppi;
+    (!PERIOD_MM.contains(&period_mm)).then(|| {
+        format!(
+            "The file states {ppi:.0} pixels per inch; its ridges would then be {period_mm:.2} mm apart, which no finger's \
+             are: ignored."
+        )
+    })
 }
 
 /// Working pixels to a given pixel, from the stated resolution.

@@ -10,6 +10,8 @@ use unicode_width::UnicodeWidthStr;
 const LINE: usize = 100;
 /// Characters of the columns print, finger, proposal, probability; "also possible" has the rest.
 const COLUMNS: [usize; 4] = [30, 6, 28, 5];
+/// Characters left for the last column.
+const LAST_COLUMN: usize = LINE - (COLUMNS[0] + COLUMNS[1] + COLUMNS[2] + COLUMNS[3]) - COLUMNS.len() * GAP;
 /// Spaces between columns.
 const GAP: usize = 2;
 /// Spaces before a line that belongs to the print above.
@@ -87,9 +89,11 @@ impl Summary {
             (Status::Proposed, Some(p)) => (reading_in_words(p, proposal.loop_.as_ref()), percent(p.probability)),
             _ => ("abstained".to_owned(), "-".to_owned()),
         };
-        let rest = LINE - COLUMNS.iter().sum::<usize>() - COLUMNS.len() * GAP;
-        let also = references(&proposal.references, rest);
-        let mut lines = vec![row([&shortened(&printable(&name), COLUMNS[0]), &finger, &reading, &probability, &also])];
+        let mut also = references(&proposal.references).into_iter();
+        let name = shortened(&printable(&name), COLUMNS[0]);
+        let first = also.next().unwrap_or_else(|| "-".to_owned());
+        let mut lines = vec![row([&name, &finger, &reading, &probability, &first])];
+        lines.extend(also.map(|more| row(["", "", "", "", &more])));
         if proposal.status == Status::Abstained {
             for reason in &proposal.reasons {
                 let text = format!("{}: {}", reason.rule, reason.text);
@@ -112,21 +116,20 @@ impl Summary {
     }
 }
 
-/// As many references as fit; the others are counted.
-fn references(references: &[Reading], width: usize) -> String {
-    let mut text = String::new();
-    for (i, reference) in references.iter().enumerate() {
+/// The references, as many to a line of the last column as fit, most probable first.
+fn references(references: &[Reading]) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for reference in references {
         let next = format!("{} {}", reading_in_words(reference, None), percent(reference.probability));
-        let joined = if text.is_empty() { next } else { format!("{text}, {next}") };
-        let left = references.len() - i - 1;
-        let reserve = if left == 0 { 0 } else { format!(", +{left}").len() };
-        if joined.width() + reserve > width {
-            let more = references.len() - i;
-            return if text.is_empty() { shortened(&joined, width) } else { format!("{text}, +{more}") };
+        match lines.last_mut() {
+            Some(line) if line.width() + 2 + next.width() <= LAST_COLUMN => {
+                line.push_str(", ");
+                line.push_str(&next);
+            }
+            _ => lines.push(next),
         }
-        text = joined;
     }
-    if text.is_empty() { "-".to_owned() } else { text }
+    lines
 }
 
 /// Cells side by side, each shortened or filled to its column.
@@ -137,7 +140,7 @@ fn row(cells: [&str; 5]) -> String {
         line += &cell;
         line += &" ".repeat(width - cell.width() + GAP);
     }
-    line += cells[COLUMNS.len()];
+    line += &shortened(cells[COLUMNS.len()], LAST_COLUMN);
     line.trim_end().to_owned()
 }
 
@@ -225,9 +228,11 @@ mod tests {
     }
 
     #[test]
-    fn references_that_do_not_fit_are_counted_and_not_dropped() {
-        let line = Summary::lines(&proposal("x.png")).remove(0);
-        assert!(line.ends_with("plain whorl 30 %, +2"), "{line}");
+    fn every_reference_is_shown() {
+        let text = Summary::lines(&proposal("x.png")).join("\n");
+        for reference in ["plain whorl 30 %", "right-slant loop 5 %", "left-slant loop 2 %"] {
+            assert!(text.contains(reference), "{text}");
+        }
     }
 
     #[test]
@@ -235,6 +240,7 @@ mod tests {
         let mut print = proposal("x.png");
         print.status = Status::Abstained;
         print.pattern = None;
+        print.references.clear();
         print.reasons = vec![Reason::new("no ridges", "Nothing was found.")];
         let lines = Summary::lines(&print);
         assert!(lines[0].contains("abstained") && lines[1].contains("no ridges: Nothing was found."), "{lines:?}");

@@ -2,8 +2,8 @@
 
 use crate::proposal::{General, Hand, LoopFacts, Reading, Subclass, Tracing};
 
-/// A reading in a few words, as in "central pocket loop, meeting" or "left-slant loop, ulnar, 14 ridges". `facts` adds
-/// what is known of a loop; what is not settled is left out.
+/// A reading in a few words, as in "central pocket loop, meeting" or "left-slant loop, ulnar, 14". `facts` adds what is
+/// known of a loop, the last number being its ridge count; what is not settled is left out.
 ///
 /// ```
 /// use recurve::proposal::{General, Reading, Subclass, Tracing};
@@ -20,10 +20,7 @@ pub fn reading_in_words(reading: &Reading, facts: Option<&LoopFacts>) -> String 
             Hand::Ulnar => "ulnar".to_owned(),
             Hand::Radial => "radial".to_owned(),
         }));
-        words.extend(facts.ridge_count.map(|count| match count.best {
-            1 => "1 ridge".to_owned(),
-            many => format!("{many} ridges"),
-        }));
+        words.extend(facts.ridge_count.map(|count| count.best.to_string()));
     }
     words.join(", ")
 }
