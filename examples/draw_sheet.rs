@@ -24,6 +24,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                     let mut text = String::new();
                     for p in &t.cores { text += &format!("c {:.1} {:.1} {:.3} {}\n", p.at.x, p.at.y, p.direction, p.printed); }
                     for p in &t.deltas { text += &format!("d {:.1} {:.1} {:.3} {}\n", p.at.x, p.at.y, p.direction, p.printed); }
+                    for p in t.count_line.iter().flatten() { text += &format!("l {:.1} {:.1} 0 0\n", p.x, p.y); }
+                    for p in &t.trace { text += &format!("t {:.1} {:.1} 0 0\n", p.x, p.y); }
                     for ((r, c), on) in t.field.foreground.indexed_iter() { if *on { text += &format!("f {r} {c} {:.3} {:.2}\n", t.field.orientation[[r, c]], t.field.period[[r, c]]); } }
                     std::fs::write(format!("{folder}/{i:02}_{framing:?}_{quality:?}.txt"), text)?;
                 }

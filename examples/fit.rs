@@ -9,9 +9,8 @@ use rayon::prelude::*;
 use recurve::draw::{Framing, Quality};
 use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
-use recurve::pattern::decide::{DecisionModel, FACT_NAMES, FACTS, Pattern, facts, mirrored};
-use recurve::pattern::evidence;
-use recurve::singular::choose::{self, ChooseSettings, FEATURES, PointWeights};
+use recurve::pattern::decide::{self, DecisionModel, FACT_NAMES, FACTS, Pattern, facts, mirrored};
+use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES, PointWeights};
 use recurve::singular::{self, PointKind, Singularities, SingularSettings};
 use shared::{Class, Drawn, class, draw_one, match_points, true_points};
 
@@ -69,89 +68,112 @@ fn fit_points(looked: &[Looked], kind: PointKind) -> PointWeights {
             let _ = c;
             let mut row = vec![1.0];
             row.extend(choose::features(&l.found.candidates, i));
-            rows.push((row, usize::from(l.real[i])));
+            rows.push(Row { facts: row, class: usize::from(l.real[i]), weight: 1.0 });
         }
     }
-    let weights = fit_multinomial(&rows, 2, 1e-3, 400);
+    let weights = fit_multinomial(&rows, 2, 4.0, 400);
     let sum: Vec<f64> = (0..=FEATURES.len()).map(|k| weights[1][k] - weights[0][k]).collect();
     let wrong = rows
         .iter()
-        .filter(|(row, y)| (row.iter().zip(&sum).map(|(a, b)| a * b).sum::<f64>() > 0.0) != (*y == 1))
+        .filter(|r| (r.facts.iter().zip(&sum).map(|(a, b)| a * b).sum::<f64>() > 0.0) != (r.class == 1))
         .count();
-    println!("{kind:?}: {} candidates, {} real, {wrong} on the wrong side", rows.len(), rows.iter().filter(|r| r.1 == 1).count());
+    println!("{kind:?}: {} candidates, {} real, {wrong} on the wrong side", rows.len(), rows.iter().filter(|r| r.class == 1).count());
     for (name, w) in FEATURES.iter().zip(&sum[1..]) {
         println!("  {name:28} {w:8.3}");
     }
     PointWeights { constant: sum[0], weights: sum[1..].to_vec() }
 }
 
+/// The readings of one print as rows: kind of set, weight, facts.
+type Rows = Vec<(usize, f64, [f64; FACTS])>;
+
 fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
-    let rows: Vec<([f64; FACTS], usize)> = looked
+    let prints_rows: Vec<(Rows, usize)> = looked
         .par_iter()
         .map(|l| {
-            let mut candidates = l.found.candidates.clone();
-            candidates.iter_mut().for_each(|c| c.chosen = false);
-            let found = choose::choose(candidates, l.found.border_half_turns, settings);
-            (facts(&evidence::gather(&l.field, &found)), l.class as usize)
+            let found = choose::choose(l.found.candidates.clone(), l.found.border_half_turns, settings);
+            let rows = decide::readings(&l.field, &found).iter().map(|r| (r.bucket, r.probability, facts(&r.evidence))).collect();
+            (rows, l.class as usize)
         })
         .collect();
     if let Ok(path) = std::env::var("RECURVE_FACTS") {
-        let text: String = rows
-            .iter()
-            .map(|(f, y)| f.iter().map(|v| format!("{v:.5},")).collect::<String>() + &format!("{y}\n"))
-            .collect();
-        let _ = std::fs::write(path, FACT_NAMES.join(";") + "\n" + &text);
+        let line = |(rows, y): &(Rows, usize)| {
+            rows.iter()
+                .map(|(b, p, f)| format!("{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>()))
+                .collect::<String>()
+        };
+        let _ = std::fs::write(path, prints_rows.iter().map(line).collect::<String>());
     }
+    // Half of the prints fit the weights that judge the other half, for an honest figure; the written model uses all.
+    let (first, second): (Vec<_>, Vec<_>) = prints_rows.iter().cloned().enumerate().partition(|(i, _)| i % 2 == 0);
+    let strip = |part: Vec<(usize, (Rows, usize))>| part.into_iter().map(|(_, p)| p).collect::<Vec<_>>();
+    let (first, second) = (strip(first), strip(second));
+    let model = |part: &[(Rows, usize)]| DecisionModel {
+        note: format!("Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.", looked.len()),
+        facts: FACT_NAMES.map(String::from).to_vec(),
+        weights: (0..BUCKETS).map(|b| fit_bucket(part, b)).collect(),
+        temperature: 1.0,
+    };
+    for (train, test) in [(&first, &second), (&second, &first)] {
+        report(&model(train), test);
+    }
+    write("pattern.json", &model(&prints_rows));
+}
+
+fn fit_bucket(prints: &[(Rows, usize)], bucket: usize) -> Vec<Vec<f64>> {
     let mirror = |class: usize| match class {
         2 => 3,
         3 => 2,
         other => other,
     };
-    let both: Vec<(Vec<f64>, usize)> = rows
-        .iter()
-        .flat_map(|(f, y)| [(f.to_vec(), *y), (mirrored(f).to_vec(), mirror(*y))])
-        .collect();
-    // Half of the prints fit the weights that judge the other half, for an honest figure; the written model uses all.
-    let (first, second): (Vec<_>, Vec<_>) = both.chunks(2).enumerate().partition(|(i, _)| i % 2 == 0);
-    let flat = |part: Vec<(usize, &[(Vec<f64>, usize)])>| part.iter().flat_map(|(_, c)| c.to_vec()).collect::<Vec<_>>();
-    let (first, second) = (flat(first), flat(second));
-    let model = |weights| DecisionModel {
-        note: format!("Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.", looked.len()),
-        facts: FACT_NAMES.map(String::from).to_vec(),
-        weights,
-        temperature: 1.0,
-    };
-    for (train, test) in [(&first, &second), (&second, &first)] {
-        report(&model(fit_multinomial(train, 5, 1e-3, 600)), test);
+    let mut rows = Vec::new();
+    for (readings, y) in prints {
+        for (_, weight, f) in readings.iter().filter(|(b, _, _)| *b == bucket) {
+            rows.push(Row { facts: f.to_vec(), class: *y, weight: *weight });
+            rows.push(Row { facts: mirrored(f).to_vec(), class: mirror(*y), weight: *weight });
+        }
     }
-    let whole = model(fit_multinomial(&both, 5, 1e-3, 800));
-    for (k, name) in FACT_NAMES.iter().enumerate() {
-        println!("  {name:28} {:?}", whole.weights.iter().map(|w| (w[k] * 100.0).round() / 100.0).collect::<Vec<_>>());
-    }
-    write("pattern.json", &whole);
+    fit_multinomial(&rows, 5, 4.0, 500)
 }
 
-fn report(model: &DecisionModel, test: &[(Vec<f64>, usize)]) {
+fn report(model: &DecisionModel, test: &[(Rows, usize)]) {
     let mut confusion = [[0usize; 5]; 5];
-    for (row, y) in test {
-        let mut f = [0.0; FACTS];
-        f.copy_from_slice(row);
-        let p = model.probabilities(&f);
+    let (mut sure, mut sure_wrong) = (0, 0);
+    for (readings, y) in test {
+        let mut p = [0.0; 5];
+        for (bucket, weight, f) in readings {
+            for (sum, q) in p.iter_mut().zip(model.under(*bucket, f)) {
+                *sum += q * weight;
+            }
+        }
         let best = (0..5).max_by(|&a, &b| p[a].total_cmp(&p[b])).unwrap_or(0);
         confusion[*y][best] += 1;
+        if p[best] > 0.95 {
+            sure += 1;
+            sure_wrong += usize::from(best != *y);
+        }
     }
     let right: usize = (0..5).map(|i| confusion[i][i]).sum();
-    println!("held-out half: {:.2} % right of {}", 100.0 * right as f64 / test.len() as f64, test.len());
+    println!("held-out half: {:.2} % right of {}; above 0.95: {sure}, wrong among them {sure_wrong}", 100.0 * right as f64 / test.len() as f64, test.len());
     for (i, row) in confusion.iter().enumerate() {
         println!("  {:?}: {row:?}", Pattern::ALL[i]);
     }
 }
 
-/// Multinomial logistic regression with a ridge penalty, by gradient descent with momentum (Nesterov 1983) on scaled inputs.
-fn fit_multinomial(rows: &[(Vec<f64>, usize)], classes: usize, penalty: f64, rounds: usize) -> Vec<Vec<f64>> {
-    let n = rows.first().map_or(0, |r| r.0.len());
+/// One example for a fit.
+struct Row {
+    facts: Vec<f64>,
+    class: usize,
+    weight: f64,
+}
+
+/// Multinomial logistic regression by gradient descent with momentum (Nesterov 1983) on inputs scaled to unit mean square.
+/// `penalty` is a ridge penalty worth so many examples: with few examples the weights stay near zero.
+fn fit_multinomial(rows: &[Row], classes: usize, penalty: f64, rounds: usize) -> Vec<Vec<f64>> {
+    let n = rows.first().map_or(FACTS, |r| r.facts.len());
+    let total: f64 = rows.iter().map(|r| r.weight).sum::<f64>() + penalty;
     let scale: Vec<f64> = (0..n)
-        .map(|k| (rows.iter().map(|r| r.0[k] * r.0[k]).sum::<f64>() / rows.len().max(1) as f64).sqrt().max(1e-6))
+        .map(|k| (rows.iter().map(|r| r.weight * r.facts[k].powi(2)).sum::<f64>() / total).sqrt().max(0.05))
         .collect();
     let (mut w, mut previous) = (vec![vec![0.0; n]; classes], vec![vec![0.0; n]; classes]);
     let rate = 4.0 / n.max(1) as f64;
@@ -161,22 +183,7 @@ fn fit_multinomial(rows: &[(Vec<f64>, usize)], classes: usize, penalty: f64, rou
             w.iter().zip(&previous).map(|(a, b)| a.iter().zip(b).map(|(x, y)| x + momentum * (x - y)).collect()).collect();
         let gradient = rows
             .par_chunks(256)
-            .map(|chunk| {
-                let mut g = vec![vec![0.0; n]; classes];
-                for (row, y) in chunk {
-                    let sums: Vec<f64> =
-                        ahead.iter().map(|w| w.iter().zip(row).zip(&scale).map(|((w, x), s)| w * x / s).sum()).collect();
-                    let top = sums.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-                    let total: f64 = sums.iter().map(|s| (s - top).exp()).sum();
-                    for (c, g) in g.iter_mut().enumerate() {
-                        let d = (sums[c] - top).exp() / total - f64::from(u8::from(c == *y));
-                        for ((g, x), s) in g.iter_mut().zip(row).zip(&scale) {
-                            *g += d * x / s;
-                        }
-                    }
-                }
-                g
-            })
+            .map(|chunk| gradient(chunk, &ahead, &scale))
             .collect::<Vec<_>>()
             .into_iter()
             .fold(vec![vec![0.0; n]; classes], |mut sum, g| {
@@ -189,12 +196,27 @@ fn fit_multinomial(rows: &[(Vec<f64>, usize)], classes: usize, penalty: f64, rou
         w = ahead
             .into_iter()
             .zip(gradient)
-            .map(|(a, g)| {
-                a.into_iter().zip(g).map(|(x, g)| x - rate * (g / rows.len() as f64 + penalty * x)).collect()
-            })
+            .map(|(a, g)| a.into_iter().zip(g).map(|(x, g)| x - rate * (g + penalty * 0.1 * x) / total).collect())
             .collect();
     }
     w.into_iter().map(|row| row.into_iter().zip(&scale).map(|(x, s)| x / s).collect()).collect()
+}
+
+fn gradient(rows: &[Row], weights: &[Vec<f64>], scale: &[f64]) -> Vec<Vec<f64>> {
+    let mut g = vec![vec![0.0; scale.len()]; weights.len()];
+    for row in rows {
+        let sums: Vec<f64> =
+            weights.iter().map(|w| w.iter().zip(&row.facts).zip(scale).map(|((w, x), s)| w * x / s).sum()).collect();
+        let top = sums.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let total: f64 = sums.iter().map(|s| (s - top).exp()).sum();
+        for (c, g) in g.iter_mut().enumerate() {
+            let d = row.weight * ((sums[c] - top).exp() / total - f64::from(u8::from(c == row.class)));
+            for ((g, x), s) in g.iter_mut().zip(&row.facts).zip(scale) {
+                *g += d * x / s;
+            }
+        }
+    }
+    g
 }
 
 fn write(name: &str, value: &impl serde::Serialize) {

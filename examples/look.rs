@@ -11,7 +11,7 @@ fn show(name: &str, px: &Array2<f32>, out: &str, analyser: &mut spectrum::Spectr
     let t1 = t.elapsed();
     let s = find(&f, &SingularSettings::default());
     let t2 = t.elapsed();
-    let e = recurve::pattern::evidence::gather(&f, &s);
+    let rd = recurve::pattern::decide::readings(&f, &s); let e = rd[0].evidence.clone();
     let t3 = t.elapsed();
     let (h, w) = px.dim();
     let mut canvas = image::RgbImage::new(2 * w as u32, h as u32);
@@ -34,8 +34,9 @@ fn show(name: &str, px: &Array2<f32>, out: &str, analyser: &mut spectrum::Spectr
     }
     if let Some(t) = truth { for p in t.cores.iter() { for k in 0..3 { ring(p.at, 12.0 + k as f64 * 0.7, [0, 200, 0]); } } for p in t.deltas.iter() { for k in 0..3 { ring(p.at, 12.0+ k as f64 * 0.7, [200, 0, 200]); } } }
     let n = |k| s.chosen(k).count();
-    eprintln!("{name:22} {w}x{h} {:.1}/{:.1}/{:.1}ms best {:.2} per {:.1} c{} d{} core {:.2?} delta {:.2?} exit {:.2}±{:.2} curl {:.1} btw {:?} side {:.1} below {:.1} bend {:.2} steep {:.2} rise {:.2} bht {} unch {:.2}",
-        t1.as_secs_f64()*1e3, (t2-t1).as_secs_f64()*1e3, (t3-t2).as_secs_f64()*1e3, f.best_strength, f.median_period(), n(PointKind::Core), n(PointKind::Delta), e.core_count, e.delta_count, e.exit, e.exit_spread, e.curl, e.between.map(|b| (b.ridges, (b.turns*10.0).round()/10.0)), e.delta_sideways, e.delta_below, e.sharpest_bend, e.steepness, e.rise, e.border_half_turns, e.unchosen_pair);
+    eprintln!("{name:22} {w}x{h} {:.1}/{:.1}/{:.1}ms best {:.2} per {:.1} c{} d{} core {:.2?} delta {:.2?} exit {:.2}±{:.2} curl {:.1} btw {:?} side {:.1} below {:.1} bend {:.2} steep {:.2} rise {:.2} bht {} unch {:.2} circ {:.2}/{:.2} {}",
+        t1.as_secs_f64()*1e3, (t2-t1).as_secs_f64()*1e3, (t3-t2).as_secs_f64()*1e3, f.best_strength, f.median_period(), n(PointKind::Core), n(PointKind::Delta), e.core_count, e.delta_count, e.exit, e.exit_spread, e.curl, e.between.map(|b| (b.ridges, (b.turns*10.0).round()/10.0)), e.delta_sideways, e.delta_below, e.sharpest_bend, e.steepness, e.rise, e.border_half_turns, e.unchosen_pair, e.circuits, e.half_circuits, { let p = recurve::pattern::decide::DecisionModel::embedded().probabilities(&rd); format!("PA{:.2} TA{:.2} L{:.2} R{:.2} W{:.2}", p[0],p[1],p[2],p[3],p[4]) });
+    for c in &s.candidates { eprintln!("      {:?} {:.0},{:.0} pers {:.0} clar {:.2} ring {:.2} border {:.0} partner {} conf {:.2} {}", c.kind, c.at.x, c.at.y, c.persistence_px, c.clarity, c.ring_error, c.border_px, c.partner.is_some(), c.confidence, if c.chosen {"*"} else {""}); }
     canvas.save(format!("{out}/{name}.png")).unwrap();
 }
 fn main() {

@@ -1,5 +1,6 @@
 //! Advisory pre-screening of fingerprint patterns for a qualified examiner.
 
+#![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
 pub mod cli;

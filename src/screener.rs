@@ -7,7 +7,7 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings};
 use crate::pattern::decide::{self, DecisionModel, Pattern};
-use crate::pattern::{evidence, reasons};
+use crate::pattern::reasons;
 use crate::proposal::{Proposal, Reason, Status, write};
 use crate::singular::{self, SingularSettings, Singularities};
 use std::sync::Mutex;
@@ -110,8 +110,9 @@ impl Screener {
     fn decide(&self, proposal: &mut Proposal, field: &RidgeField, found: &Singularities, to_original: &Frame) {
         proposal.cores = write::core_marks(found, to_original);
         proposal.deltas = write::delta_marks(found, to_original);
-        let evidence = evidence::gather(field, found);
-        let probabilities = self.model.probabilities(&decide::facts(&evidence));
+        let readings = decide::readings(field, found);
+        let Some(evidence) = readings.first().map(|r| &r.evidence) else { return };
+        let probabilities = self.model.probabilities(&readings);
         let best = (0..Pattern::ALL.len()).max_by(|&a, &b| probabilities[a].total_cmp(&probabilities[b])).unwrap_or(0);
         let pattern = Pattern::ALL[best];
         let limits = &self.settings.abstain;
@@ -129,7 +130,7 @@ impl Screener {
         write::settle(proposal, &probabilities);
         proposal.off_print = reasons::off_print(pattern, found);
         let remarks = std::mem::take(&mut proposal.reasons);
-        proposal.reasons = reasons::reasons(pattern, &evidence, found);
+        proposal.reasons = reasons::reasons(pattern, evidence, found);
         proposal.reasons.extend(remarks);
         debug_assert_eq!(proposal.status, Status::Proposed);
     }

@@ -9,6 +9,7 @@
 //! A command is a file with its arguments (`clap`) and `run(args) -> Result<ExitCode, Error>`; to add one, name its module
 //! and add a variant to [`Command`] with a line in [`Command::run`].
 
+pub mod formula;
 mod inputs;
 mod manifest;
 mod ordered;
@@ -46,12 +47,14 @@ standard error, all others are done); 2 wrong usage.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Screen(screen::ScreenArgs),
+    Formula(formula::FormulaArgs),
 }
 
 impl Command {
     fn run(self) -> Result<ExitCode, Error> {
         match self {
             Self::Screen(args) => screen::run(args),
+            Self::Formula(args) => formula::run(args),
         }
     }
 }

@@ -178,36 +178,41 @@ impl SmoothField {
     }
 }
 
-/// A field known on a coarse grid and read between its nodes by straight interpolation: slow things evaluated once.
+/// Values known on a coarse grid and read between its nodes by straight interpolation: slow things evaluated once.
 #[derive(Debug, Clone)]
-pub(super) struct CoarseGrid {
-    values: Array2<f32>,
-    step: f64,
+pub(super) struct CoarseGrid<const N: usize> {
+    values: Vec<[f32; N]>,
+    rows: usize,
+    columns: usize,
+    per_unit: f64,
     left: f64,
     top: f64,
 }
 
-impl CoarseGrid {
+impl<const N: usize> CoarseGrid<N> {
     /// Evaluates `f(x, y)` on nodes `step` apart that cover the box.
-    pub fn new(left: f64, top: f64, width: f64, height: f64, step: f64, mut f: impl FnMut(f64, f64) -> f64) -> Self {
+    pub fn new(left: f64, top: f64, width: f64, height: f64, step: f64, f: impl Fn(f64, f64) -> [f32; N]) -> Self {
         let count = |length: f64| (length / step).max(0.0) as usize + 2;
-        let values = Array2::from_shape_fn((count(height), count(width)), |(r, c)| {
-            f(left + c as f64 * step, top + r as f64 * step) as f32
-        });
-        Self { values, step, left, top }
+        let (rows, columns) = (count(height), count(width));
+        let values = (0..rows * columns)
+            .map(|i| f(left + (i % columns) as f64 * step, top + (i / columns) as f64 * step))
+            .collect();
+        Self { values, rows, columns, per_unit: 1.0 / step, left, top }
     }
 
-    /// Value at a place; places outside take the nearest value inside.
-    pub fn at(&self, x: f64, y: f64) -> f32 {
-        let (rows, columns) = self.values.dim();
-        let u = ((x - self.left) / self.step).clamp(0.0, (columns - 1) as f64 - 1e-6);
-        let v = ((y - self.top) / self.step).clamp(0.0, (rows - 1) as f64 - 1e-6);
+    /// Values at a place; places outside take the nearest values inside.
+    pub fn at(&self, x: f64, y: f64) -> [f32; N] {
+        let u = ((x - self.left) * self.per_unit).clamp(0.0, (self.columns - 1) as f64 - 1e-6);
+        let v = ((y - self.top) * self.per_unit).clamp(0.0, (self.rows - 1) as f64 - 1e-6);
         let (c, r) = (u as usize, v as usize);
         let (tx, ty) = ((u - c as f64) as f32, (v - r as f64) as f32);
-        let g = |r: usize, c: usize| self.values[[r, c]];
-        let upper = g(r, c) + tx * (g(r, c + 1) - g(r, c));
-        let lower = g(r + 1, c) + tx * (g(r + 1, c + 1) - g(r + 1, c));
-        upper + ty * (lower - upper)
+        let i = r * self.columns + c;
+        let (upper, lower) = (&self.values[i..i + 2], &self.values[i + self.columns..i + self.columns + 2]);
+        std::array::from_fn(|k| {
+            let above = upper[0][k] + tx * (upper[1][k] - upper[0][k]);
+            let below = lower[0][k] + tx * (lower[1][k] - lower[0][k]);
+            above + ty * (below - above)
+        })
     }
 }
 

@@ -30,6 +30,7 @@ struct FingerModel {
     wobble_over_px: Range,
     warp_px: Range,
     warp_over_px: Range,
+    whorl_ridges_between: Range,
 }
 
 #[derive(Debug, Deserialize)]
@@ -67,10 +68,13 @@ struct LoopModel {
 #[derive(Debug, Deserialize)]
 struct PlainWhorlModel {
     circle_px: Range,
+    incomplete_px: Range,
+    incomplete_delta_out_px: Range,
     oval_px: Range,
     spiral_px: Range,
     spiral_deg: Range,
     s_type_px: Range,
+    interlocking_px: Range,
     s_type_deg: Range,
     s_type_reach: Range,
     axis_deg: Range,
@@ -165,8 +169,8 @@ pub(super) struct Design {
     pub tip: f64,
     /// Half the width of a rolled impression, pixels.
     pub rolled_half_width: f64,
-    /// Expected ridge count that the positions were solved for.
-    pub wanted_count: Option<f64>,
+    /// Lines along which every ridge is broken, in the finger frame.
+    pub breaks: Vec<Vec<Point>>,
 }
 
 /// A place given from another by a direction (radians, counter-clockwise as seen) and a distance.
@@ -208,20 +212,65 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
         Kind::Accidental(mixture) => accidental(&models.accidental, mixture, centre, dice),
     };
     let mut design = furnish(m, &layout, centre, core_height, dice);
-    let mut wanted_count = None;
     if matches!(wish.kind, Kind::LeftLoop | Kind::RightLoop) {
         let l = &models.loop_;
         let limits = l.ridge_count_limits.map(|v| v as f64);
         let natural = dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
         let wanted = wish.ridge_count.map_or(natural, f64::from);
-        wanted_count = Some(wanted);
         solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
     }
-    if let (Some(between), true) = (wish.wanted_between(), layout.deltas.len() >= 2) {
-        solve_tracing(&mut design, &mut layout, between + offset)?;
+    if layout.deltas.len() >= 2 {
+        match wish.wanted_between() {
+            Some(between) => solve_tracing(&mut design, &mut layout, between + offset)?,
+            None => {
+                // Without a wish the tracing is drawn by chance; where it has no place, the deltas stay where they are.
+                let by_chance = dice.normal(m.whorl_ridges_between[0], m.whorl_ridges_between[1]);
+                let before = layout.deltas.clone();
+                if solve_tracing(&mut design, &mut layout, by_chance).is_err() {
+                    layout.deltas = before;
+                    design.place(&layout);
+                }
+            }
+        }
     }
-    design.wanted_count = wanted_count;
+    design.breaks = breaks(wish.kind, &design, dice);
     Ok(design)
+}
+
+/// Lines that break the circuits of a whorl: on both flanks for an incomplete circuit, on both sides of the inner line of flow
+/// where only an obstruction is to be left before the inner delta.
+fn breaks(kind: Kind, design: &Design, dice: &mut Dice) -> Vec<Vec<Point>> {
+    let (cores, deltas) = (design.flow.cores(), design.flow.deltas());
+    let [first, second, ..] = cores.as_slice() else { return Vec::new() };
+    let centre = first.lerp(*second, 0.5);
+    let toward = |p: Point| chance::atan2(centre.y - p.y, p.x - centre.x);
+    let Some(nearest) = deltas.iter().copied().min_by(|a, b| a.distance(centre).total_cmp(&b.distance(centre))) else {
+        return Vec::new();
+    };
+    let reach = centre.distance(nearest);
+    let (directions, length) = match kind {
+        Kind::PlainWhorl(Circuit::Incomplete) => ([dice.normal(0.0, 0.2), dice.normal(PI, 0.2)], 1.15 * reach),
+        Kind::CentralPocket(Pocket::Obstruction) => {
+            let half = dice.between(0.75, 1.05);
+            ([toward(nearest) - half, toward(nearest) + half], 1.05 * reach)
+        }
+        _ => return Vec::new(),
+    };
+    let period = design.period.mean;
+    directions
+        .into_iter()
+        .map(|direction| {
+            // The ridges end one after the other along a ragged line, not as if cut with a ruler.
+            let mut line = vec![from(centre, direction, 0.3 * period)];
+            let mut out = 0.8 * period;
+            while out < length {
+                let aside = dice.normal(0.0, 0.8 * period) / out.max(period);
+                line.push(from(centre, direction + aside, out));
+                out += period;
+            }
+            line
+        })
+        .collect()
 }
 
 /// What the straight sum of ridges along the count line has above the count by the rules: half a period of white space in
@@ -261,7 +310,7 @@ fn furnish(m: &FingerModel, layout: &Layout, centre: Point, core_height: f64, di
         lower: lowest + 10.0,
         widening: dice.within(m.widening),
     };
-    let mut design = Design { flow, period, centre, tip, rolled_half_width, wanted_count: None };
+    let mut design = Design { flow, period, centre, tip, rolled_half_width, breaks: Vec::new() };
     design.place(layout);
     design
 }
@@ -397,12 +446,14 @@ fn core_pair(middle: Point, direction: f64, distance: f64) -> Vec<Point> {
 fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut Dice) -> Layout {
     let spiral = radians(dice.within(m.spiral_deg));
     let (apart, winding) = match circuit {
-        Circuit::Circle | Circuit::Incomplete => (dice.within(m.circle_px), 0.0),
+        Circuit::Circle => (dice.within(m.circle_px), 0.0),
+        Circuit::Incomplete => (dice.within(m.incomplete_px), 0.0),
         Circuit::Oval => (dice.within(m.oval_px), 0.0),
         Circuit::SpiralClockwise => (dice.within(m.spiral_px), -spiral),
         Circuit::SpiralCounterclockwise => (dice.within(m.spiral_px), spiral),
         Circuit::SType | Circuit::Interlocking => {
-            (dice.within(m.s_type_px), dice.sign() * radians(dice.within(m.s_type_deg)))
+            let apart = if circuit == Circuit::SType { m.s_type_px } else { m.interlocking_px };
+            (dice.within(apart), dice.sign() * radians(dice.within(m.s_type_deg)))
         }
     };
     let reach = match circuit {
@@ -411,9 +462,10 @@ fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut 
     };
     let axis = radians(dice.normal(m.axis_deg[0], m.axis_deg[1]));
     let difference = dice.normal(m.height_difference_px[0], m.height_difference_px[1]);
+    let out = if circuit == Circuit::Incomplete { m.incomplete_delta_out_px } else { m.delta_out_px };
     Layout {
         cores: core_pair(centre, axis, apart),
-        deltas: outer_deltas(centre, m.delta_out_px, m.delta_down_px, difference, m.lowest_delta_px, dice),
+        deltas: outer_deltas(centre, out, m.delta_down_px, difference, m.lowest_delta_px, dice),
         windings: vec![(0, 1, winding, reach)],
         ..Layout::default()
     }
@@ -493,40 +545,59 @@ fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut D
     }
 }
 
-/// Follows the flow from the left delta's lower side to the place opposite the right delta and returns the ridges between
-/// them, positive when the traced line passes inside (above). None when the line leaves the print or turns back.
-pub(super) fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
+/// The direction within a range in which ridges run straight away from a point, and how far round it lies.
+fn arm(flow: &Flow, point: Point, around: f64, half_range: f64) -> f64 {
+    const RADIUS: f64 = 6.0;
+    const TRIES: i32 = 60;
+    /// How much a degree away from the middle of the range weighs against a degree off the ridges.
+    const AWAY: f64 = 0.12;
+    let off = |direction: f64| {
+        let (s, c) = chance::sin_cos(direction);
+        let (tx, ty) = flow.double_angle(from(point, direction, RADIUS)).tangent();
+        (tx * s + ty * c).abs() + AWAY * (direction - around).abs()
+    };
+    (-TRIES..=TRIES)
+        .map(|i| around + half_range * f64::from(i) / f64::from(TRIES))
+        .min_by(|a, b| off(*a).total_cmp(&off(*b)))
+        .unwrap_or(around)
+}
+
+/// Follows the flow from the left delta's lower side to the place nearest the right delta and returns the ridges between
+/// them, positive when the traced line passes inside. None when the line leaves the print on the left.
+fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
     const STRIDE: f64 = 2.5;
     const LEAVE: f64 = 6.0;
+    const PAST: f64 = 45.0;
     let flow = &design.flow;
-    // Of the directions in which ridges leave the delta, the one nearest to down-right.
-    let leaving = (0..90)
-        .map(|i| -0.5 * PI + f64::from(i) * PI / 90.0)
-        .min_by(|a, b| {
-            let off = |direction: f64| {
-                let (s, c) = chance::sin_cos(direction);
-                let (tx, ty) = flow.double_angle(from(left, direction, LEAVE)).tangent();
-                (tx * s + ty * c).abs() + 0.12 * (direction + 0.6).abs()
-            };
-            off(*a).total_cmp(&off(*b))
-        })?;
+    let centre = 0.5 * (left.x + right.x);
+    let leaving = arm(flow, left, -0.6, 1.0);
     let mut p = from(left, leaving, LEAVE);
     let (s, c) = chance::sin_cos(leaving);
     let mut heading = (c, -s);
-    for _ in 0..600 {
-        if p.x >= right.x {
-            let between = design.ridges_between(right, p);
-            return Some(if p.y < right.y { between } else { -between });
+    let (mut nearest, mut stop) = (f64::MAX, p);
+    for _ in 0..400 {
+        let away = p.distance(right);
+        if p.x > centre && away < nearest {
+            (nearest, stop) = (away, p);
+        }
+        if away > nearest + PAST {
+            break;
         }
         let (tx, ty) = flow.double_angle(p).tangent();
         let sign = if tx * heading.0 + ty * heading.1 >= 0.0 { 1.0 } else { -1.0 };
         heading = (sign * tx, sign * ty);
         p = Point::new(p.x + STRIDE * heading.0, p.y + STRIDE * heading.1);
-        if p.y > 150.0 || p.y < design.tip - 100.0 || p.x < left.x - 150.0 {
+        if p.x < left.x - 150.0 {
             return None;
         }
     }
-    None
+    if nearest == f64::MAX {
+        return None;
+    }
+    let between = design.ridges_between(right, stop);
+    let left_arm = arm(flow, right, 1.1 * PI, 0.5 * PI);
+    let inside = direction_difference(chance::atan2(right.y - stop.y, stop.x - right.x), left_arm) < 0.0;
+    Some(if inside { between } else { -between })
 }
 
 /// Shifts the outer deltas against each other until the traced ridge passes the right one at the wanted distance.

@@ -262,22 +262,22 @@ impl Flow {
         before.mapped(d, -b, -c, a)
     }
 
-    /// The same flow with its slow parts evaluated once on a coarse grid over a box.
-    pub fn tabulated(&self, origin: Point, height: f64, width: f64, step: f64) -> TabulatedFlow<'_> {
-        let grid = |f: &mut dyn FnMut(f64, f64) -> f64| CoarseGrid::new(origin.x, origin.y, width, height, step, f);
-        let derivative = |i: usize| move |x: f64, y: f64| self.unwarp(Point::new(x, y)).1[i];
-        TabulatedFlow {
-            form: &self.form,
-            turn: grid(&mut |x, y| self.turn(self.unwarp(Point::new(x, y)).0)),
-            right: grid(&mut |x, y| self.unwarp(Point::new(x, y)).0.x - x),
-            down: grid(&mut |x, y| self.unwarp(Point::new(x, y)).0.y - y),
-            derivative: [
-                grid(&mut derivative(0)),
-                grid(&mut derivative(1)),
-                grid(&mut derivative(2)),
-                grid(&mut derivative(3)),
-            ],
-        }
+    /// The same flow with its slow parts, and the ridge period, evaluated once on a coarse grid over a box.
+    pub fn tabulated(
+        &self,
+        origin: Point,
+        height: f64,
+        width: f64,
+        step: f64,
+        period: impl Fn(Point) -> f64,
+    ) -> TabulatedFlow<'_> {
+        let slow = CoarseGrid::new(origin.x, origin.y, width, height, step, |x, y| {
+            let q = Point::new(x, y);
+            let (p, [a, b, c, d]) = self.unwarp(q);
+            let (sin, cos) = chance::sin_cos(2.0 * self.turn(p));
+            [sin, cos, p.x - x, p.y - y, a, b, c, d, period(q)].map(|v| v as f32)
+        });
+        TabulatedFlow { form: &self.form, slow }
     }
 
     /// Where a point of the closed form lies on the finger.
@@ -301,22 +301,20 @@ impl Flow {
     }
 }
 
-/// A flow whose random parts are read from coarse grids; the closed form itself stays exact.
+/// A flow whose random parts are read from a coarse grid; the closed form itself stays exact.
 pub(super) struct TabulatedFlow<'a> {
     form: &'a ClosedForm,
-    turn: CoarseGrid,
-    right: CoarseGrid,
-    down: CoarseGrid,
-    derivative: [CoarseGrid; 4],
+    /// Sine and cosine of twice the turn, displacement, its derivative, and the ridge period.
+    slow: CoarseGrid<9>,
 }
 
 impl TabulatedFlow<'_> {
-    /// Twice the orientation at a place of the finger.
-    pub fn double_angle(&self, q: Point) -> DoubleAngle {
-        let read = |grid: &CoarseGrid| f64::from(grid.at(q.x, q.y));
-        let p = Point::new(q.x + read(&self.right), q.y + read(&self.down));
-        let [a, b, c, d] = self.derivative.each_ref().map(read);
-        self.form.double_angle(p).turned(read(&self.turn)).mapped(d, -b, -c, a)
+    /// Twice the orientation and the ridge period at a place of the finger.
+    pub fn double_angle(&self, q: Point) -> (DoubleAngle, f64) {
+        let [sin, cos, right, down, a, b, c, d, period] = self.slow.at(q.x, q.y).map(f64::from);
+        let flat = self.form.double_angle(Point::new(q.x + right, q.y + down));
+        let turned = DoubleAngle { cos2: flat.cos2 * cos - flat.sin2 * sin, sin2: flat.sin2 * cos + flat.cos2 * sin };
+        (turned.mapped(d, -b, -c, a), period)
     }
 }
 

@@ -11,7 +11,12 @@ use ndarray::Array2;
 use std::f64::consts::PI;
 
 /// Passes of the ridge filters after the phase has spread: more change nothing that can be seen.
-const PASSES: usize = 7;
+const PASSES: usize = 8;
+/// Mean distance between the places where ridges start, pixels: with 70 the lines keep to the flow and minutiae are about as
+/// dense as on real prints.
+const FRONTS_EVERY: f64 = 70.0;
+/// No chance start this near a core or delta, pixels: the innermost recurves stay whole.
+const FRONTS_OFF_POINTS: f64 = 32.0;
 /// Widest contact of a flat impression, half width and half height in pixels at 500 ppi.
 const FLAT_HALF: (f64, f64) = (165.0, 215.0);
 /// Widest book figure in ridge periods.
@@ -45,10 +50,19 @@ pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges 
         Point::new(middle.x, extent.bottom),
         Point::new(middle.x, extent.top),
     ];
-    for _ in 0..dice.whole(1, 4) {
-        seeds.push(Point::new(dice.between(extent.left, extent.right), dice.between(extent.top, extent.bottom)));
+    let points: Vec<Point> = design.flow.cores().into_iter().chain(design.flow.deltas()).collect();
+    let area = (extent.right - extent.left) * (extent.bottom - extent.top);
+    for _ in 0..(area / (FRONTS_EVERY * FRONTS_EVERY)) as usize {
+        let seed = Point::new(dice.between(extent.left, extent.right), dice.between(extent.top, extent.bottom));
+        if points.iter().all(|p| p.distance(seed) > FRONTS_OFF_POINTS) {
+            seeds.push(seed);
+        }
     }
-    ridges::grow(&design.flow, &design.period, extent, &seeds, PASSES, dice)
+    let mut grown = ridges::grow(&design.flow, &design.period, extent, &seeds, PASSES, dice);
+    for line in &design.breaks {
+        grown.break_along(line, design.period.mean);
+    }
+    grown
 }
 
 /// Middle of what a book figure shows: all the points.
@@ -149,16 +163,36 @@ pub(super) struct Scene<'a> {
     pub width: usize,
     pub height: usize,
     /// Place on the finger, x and y, on a coarse grid of the picture.
-    pub finger_x: CoarseGrid,
-    pub finger_y: CoarseGrid,
+    pub finger: CoarseGrid<2>,
     /// Pixels of the picture per pixel at 500 ppi.
     pub scale: f64,
     pub framing: Framing,
     pub quality: Quality,
+    pub ground: ink::Ground,
+}
+
+impl Scene<'_> {
+    /// Place on the finger seen at a pixel.
+    pub fn on_finger(&self, x: f64, y: f64) -> Point {
+        let [x, y] = self.finger.at(x, y);
+        Point::new(f64::from(x), f64::from(y))
+    }
 }
 
 /// Makes an impression with its truth.
 pub(super) fn impress(wish: &Wish, design: &Design, ridges: &Ridges, reading: &RidgeReading, seed: u64) -> DrawnPrint {
+    impress_on(wish, design, ridges, reading, ink::Ground::Own, seed)
+}
+
+/// Makes an impression on a given ground with its truth.
+pub(super) fn impress_on(
+    wish: &Wish,
+    design: &Design,
+    ridges: &Ridges,
+    reading: &RidgeReading,
+    ground: ink::Ground,
+    seed: u64,
+) -> DrawnPrint {
     const IMPRESSION_STREAM: u64 = 1 << 40;
     const GRID: f64 = 8.0;
     let mut dice = Dice::new(seed, IMPRESSION_STREAM);
@@ -171,11 +205,14 @@ pub(super) fn impress(wish: &Wish, design: &Design, ridges: &Ridges, reading: &R
         contact: &contact,
         width,
         height,
-        finger_x: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| placement.to_finger(Point::new(x, y)).x),
-        finger_y: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| placement.to_finger(Point::new(x, y)).y),
+        finger: CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| {
+            let q = placement.to_finger(Point::new(x, y));
+            [q.x as f32, q.y as f32]
+        }),
         scale: placement.scale,
         framing: wish.framing,
         quality: wish.quality,
+        ground,
     };
     let pixels = ink::render(&scene, &mut dice);
     let truth = carry_truth(wish, design, reading, &contact, &placement, width, height);
@@ -268,17 +305,31 @@ fn carry_truth(
     height: usize,
 ) -> Truth {
     let field = carry_field(design, contact, placement, width, height);
-    let inside = |p: Point| p.x >= 0.0 && p.y >= 0.0 && p.x <= (width - 1) as f64 && p.y <= (height - 1) as f64;
-    let carry = |q: Point, index: f64| {
+    let carry = |q: Point| {
         let at = placement.to_picture(q);
-        TruePoint { at, direction: point_direction(design, placement, q, at, index), printed: inside(at) && contact.shape(q) < 1.0, tight: false }
+        let printed = is_printed(at, 1.0, design, contact, placement, width, height);
+        TruePoint {
+            at,
+            direction: point_direction(design, placement, q),
+            printed,
+            near_edge: !printed && near_print(at, design, contact, placement, width, height),
+            doubtful: false,
+            tight: false,
+        }
     };
-    let mut cores: Vec<TruePoint> = design.flow.cores().iter().map(|&q| carry(q, 0.5)).collect();
-    let mut deltas: Vec<TruePoint> = design.flow.deltas().iter().map(|&q| carry(q, -0.5)).collect();
+    let mut cores: Vec<TruePoint> = design.flow.cores().into_iter().map(carry).collect();
+    let mut deltas: Vec<TruePoint> = design.flow.deltas().into_iter().map(carry).collect();
     deltas.sort_by(|a, b| a.at.x.total_cmp(&b.at.x));
     let tight = 2.0 * design.period.mean * placement.scale;
     for i in 0..cores.len() {
         cores[i].tight = (0..cores.len()).any(|j| j != i && cores[i].at.distance(cores[j].at) < tight);
+    }
+    for core in &mut cores {
+        for delta in &mut deltas {
+            if core.at.distance(delta.at) < tight {
+                (core.doubtful, delta.doubtful) = (true, true);
+            }
+        }
     }
     let (mut sum, mut count) = (0.0, 0.0f64);
     for (&period, _) in field.period.iter().zip(&field.foreground).filter(|(_, on)| **on) {
@@ -292,6 +343,9 @@ fn carry_truth(
         tracing: reading.tracing,
         ridges_between: reading.ridges_between,
         ridge_count: reading.ridge_count,
+        count_line: reading.count_line.map(|(a, b)| [placement.to_picture(a), placement.to_picture(b)]),
+        trace: reading.trace.iter().map(|&q| placement.to_picture(q)).collect(),
+        recurves_cut: reading.recurves_cut,
         cores,
         deltas,
         ridge_period: if count > 0.0 { sum / count } else { design.period.mean * placement.scale },
@@ -301,6 +355,44 @@ fn carry_truth(
         quality: wish.quality,
         framing: wish.framing,
     }
+}
+
+/// Places around a point, `ridges` ridge periods away.
+fn around(p: Point, ridges: f64, design: &Design, placement: &Placement) -> impl Iterator<Item = Point> + use<> {
+    let radius = ridges * design.period.mean * placement.scale;
+    (0..8).map(move |i| {
+        let (s, c) = chance::sin_cos(f64::from(i) * PI / 4.0);
+        Point::new(p.x + radius * c, p.y - radius * s)
+    })
+}
+
+/// Whether a place of the picture and what lies `ridges` ridges around it is printed.
+fn is_printed(
+    p: Point,
+    ridges: f64,
+    design: &Design,
+    contact: &Contact,
+    placement: &Placement,
+    width: usize,
+    height: usize,
+) -> bool {
+    let inside = |p: Point| p.x >= 0.0 && p.y >= 0.0 && p.x <= (width - 1) as f64 && p.y <= (height - 1) as f64;
+    let mut places = around(p, ridges, design, placement).chain([p]);
+    places.all(|q| inside(q) && contact.shape(placement.to_finger(q)) < 1.0)
+}
+
+/// Whether anything within three ridges of a place is printed.
+fn near_print(
+    p: Point,
+    design: &Design,
+    contact: &Contact,
+    placement: &Placement,
+    width: usize,
+    height: usize,
+) -> bool {
+    [1.0, 2.0, 3.0].iter().any(|ridges| {
+        around(p, *ridges, design, placement).any(|q| is_printed(q, 0.0, design, contact, placement, width, height))
+    })
 }
 
 /// Orientation of the picture at one of its places.
@@ -339,7 +431,7 @@ fn carry_field(design: &Design, contact: &Contact, placement: &Placement, width:
 }
 
 /// Direction of a core's opening or of one of a delta's arms: where the flow around the point runs along the spoke.
-fn point_direction(design: &Design, placement: &Placement, q: Point, at: Point, index: f64) -> f64 {
+fn point_direction(design: &Design, placement: &Placement, q: Point) -> f64 {
     const RADIUS: f64 = 7.0;
     const TRIES: usize = 180;
     let turn = chance::atan2(placement.turn.0, placement.turn.1);
@@ -354,6 +446,5 @@ fn point_direction(design: &Design, placement: &Placement, q: Point, at: Point, 
         })
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map_or(0.0, |(_, direction)| direction);
-    let _ = (at, index);
     wrap_direction(best + turn)
 }

@@ -6,6 +6,20 @@ use super::{Framing, Quality};
 use crate::geometry::Point;
 use ndarray::Array2;
 
+/// What the print lies on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Ground {
+    /// The paper, card lines or glass usual for the framing.
+    Own,
+    /// White paper without a mark.
+    BlankPaper,
+}
+
+/// Darkens a grey picture along a line.
+pub(super) fn darken(grey: &mut [f32], width: usize, from: Point, to: Point, radius: f64, darkness: f32) {
+    along_line(grey, width, from, to, radius, |value, share| *value = value.min(1.0 - darkness * share));
+}
+
 /// Nodes of the coarse grids on which slow fields are read, pixels.
 const GRID: f64 = 8.0;
 
@@ -103,21 +117,21 @@ pub(super) fn render(scene: &Scene, dice: &mut Dice) -> Array2<f32> {
     for row in 0..height {
         for column in 0..width {
             let i = row * width + column;
-            let black = ink.black + ink.unevenness as f32 * dark.at(column as f64, row as f64);
+            let black = ink.black + ink.unevenness as f32 * dark.at(column as f64, row as f64)[0];
             let inked = cover[i];
             grey[i] += inked * (black - grey[i]);
         }
     }
-    if scene.framing == Framing::Rolled {
+    if scene.framing == Framing::Rolled && scene.ground == Ground::Own {
         clutter(scene, &mut grey, dice);
     }
     finish(scene, &ink, grey, dice)
 }
 
-fn slow_field(scene: &Scene, over: f64, dice: &mut Dice) -> CoarseGrid {
+fn slow_field(scene: &Scene, over: f64, dice: &mut Dice) -> CoarseGrid<1> {
     let (w, h) = (scene.width as f64, scene.height as f64);
     let field = SmoothField::new(dice, 0.0, 0.0, w, h, over);
-    CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| field.at(x, y))
+    CoarseGrid::new(0.0, 0.0, w, h, GRID, |x, y| [field.at(x, y) as f32])
 }
 
 /// How much ink each pixel takes, 0 to 1.
@@ -127,7 +141,7 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
     let pressure = slow_field(scene, 65.0 * scene.scale, dice);
     let patches = slow_field(scene, 45.0 * scene.scale, dice);
     let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| {
-        scene.contact.shape(Point::new(f64::from(scene.finger_x.at(x, y)), f64::from(scene.finger_y.at(x, y))))
+        [scene.contact.shape(scene.on_finger(x, y)) as f32]
     });
     let crop_border = if scene.framing == Framing::Crop { dice.whole(2, 6) as usize } else { 0 };
     let mut cover = vec![0.0f32; width * height];
@@ -136,20 +150,20 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
             let (x, y) = (column as f64, row as f64);
             let i = row * width + column;
             // Grain frays the edge of the contact.
-            let edge = 1.0 - shape.at(x, y) + 0.02 * fine[i];
+            let edge = 1.0 - shape.at(x, y)[0] + 0.02 * fine[i];
             if edge <= 0.0 {
                 continue;
             }
-            let q = Point::new(f64::from(scene.finger_x.at(x, y)), f64::from(scene.finger_y.at(x, y)));
+            let q = scene.on_finger(x, y);
             let signal = scene.ridges.at(q);
             let fading = (1.0 - edge / 0.10).max(0.0);
-            let push = ink.breadth as f32 + ink.pressure as f32 * pressure.at(x, y) - 0.7 * fading;
+            let push = ink.breadth as f32 + ink.pressure as f32 * pressure.at(x, y)[0] - 0.7 * fading;
             let level = signal + push + ink.grain * fine[i];
             let mut inked = smooth_step(-ink.edge, ink.edge, level);
             // Dry places: the grain decides which specks of a ridge take no ink.
-            let dry = ink.dryness * smooth_step(-0.6, 1.6, patches.at(x, y));
+            let dry = ink.dryness * smooth_step(-0.6, 1.6, patches.at(x, y)[0]);
             inked *= 1.0 - dry * smooth_step(-0.4, 0.8, fine[(i + 7 * width) % fine.len()]);
-            inked = inked.max(ink.haze * smooth_step(-0.5, 1.5, patches.at(x, y)));
+            inked = inked.max(ink.haze * smooth_step(-0.5, 1.5, patches.at(x, y)[0]));
             cover[i] = inked * (1.0 - gaps[i]);
         }
     }
@@ -181,6 +195,11 @@ fn soften(noise: &[f32], width: usize, height: usize) -> Vec<f32> {
 
 /// Draws a soft line into a layer: the greatest of what was there and the line's strength.
 fn stroke(layer: &mut [f32], width: usize, from: Point, to: Point, radius: f64, strength: f32) {
+    along_line(layer, width, from, to, radius, |value, share| *value = value.max(strength * share));
+}
+
+/// Changes the pixels along a line, each by the share of it that the line covers.
+fn along_line(layer: &mut [f32], width: usize, from: Point, to: Point, radius: f64, change: impl Fn(&mut f32, f32)) {
     let height = layer.len() / width;
     let reach = radius + 1.0;
     let bound = |v: f64, limit: usize| v.clamp(0.0, limit as f64) as usize;
@@ -194,9 +213,7 @@ fn stroke(layer: &mut [f32], width: usize, from: Point, to: Point, radius: f64, 
             let t = ((px * dx + py * dy) / squared).clamp(0.0, 1.0);
             let (ex, ey) = (px - t * dx, py - t * dy);
             let distance = (ex * ex + ey * ey).sqrt();
-            let value = strength * (reach - distance).clamp(0.0, 1.0) as f32;
-            let old = &mut layer[y * width + x];
-            *old = old.max(value);
+            change(&mut layer[y * width + x], (reach - distance).clamp(0.0, 1.0) as f32);
         }
     }
 }
@@ -240,7 +257,7 @@ fn draw_gaps(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
     let pores = (ink.pores * w * h / 1000.0 / (scene.scale * scene.scale)) as usize;
     for _ in 0..pores {
         let p = Point::new(dice.between(0.0, w), dice.between(0.0, h));
-        let q = Point::new(f64::from(scene.finger_x.at(p.x, p.y)), f64::from(scene.finger_y.at(p.x, p.y)));
+        let q = scene.on_finger(p.x, p.y);
         if scene.ridges.at(q) > 0.75 {
             stroke(&mut gaps, scene.width, p, p, dice.between(0.2, 0.9) * scene.scale, 0.75);
         }
@@ -279,6 +296,9 @@ fn background(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
     let (width, height) = (scene.width, scene.height);
     let mut grey = vec![ink.white; width * height];
     let tone = slow_field(scene, 160.0, dice);
+    if scene.ground == Ground::BlankPaper {
+        return vec![1.0; width * height];
+    }
     let style = if scene.framing == Framing::Plain { dice.whole(0, 2) } else { 0 };
     let (level, slope, stripes) = match (scene.framing, style) {
         (Framing::Crop, _) => (1.0, 0.0, 0.0),
@@ -290,7 +310,7 @@ fn background(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
     let columns: Vec<f32> = dice.white(width).into_iter().map(|v| stripes * v).collect();
     for row in 0..height {
         for column in 0..width {
-            grey[row * width + column] = level + slope * tone.at(column as f64, row as f64) + columns[column];
+            grey[row * width + column] = level + slope * tone.at(column as f64, row as f64)[0] + columns[column];
         }
     }
     grey
@@ -338,23 +358,16 @@ fn clutter(scene: &Scene, grey: &mut [f32], dice: &mut Dice) {
     }
 }
 
-/// Printed capitals: upright and slanted strokes in cells, enough to be mistaken for ridges.
+/// The printed name of the finger's block.
 fn caption(marks: &mut [f32], width: usize, at: Point, dice: &mut Dice) {
-    let size = dice.between(14.0, 24.0);
-    let mut x = at.x;
-    for _ in 0..dice.whole(6, 16) {
-        if dice.chance(0.12) {
-            x += 0.8 * size;
-            continue;
-        }
-        let corner = |dice: &mut Dice| Point::new(x + 0.35 * size * dice.whole(0, 2) as f64 * 0.9, at.y + 0.5 * size * dice.whole(0, 2) as f64);
-        let mut p = corner(dice);
-        for _ in 0..dice.whole(2, 4) {
-            let next = corner(dice);
-            stroke(marks, width, p, next, 0.06 * size, 0.92);
-            p = next;
-        }
-        x += 0.95 * size;
+    const HANDS: [&str; 4] = ["RIGHT", "LEFT", "R.", "L."];
+    const FINGERS: [&str; 6] = ["THUMB", "INDEX", "MIDDLE", "RING", "LITTLE", "FORE"];
+    let size = dice.between(13.0, 24.0);
+    let pick = |dice: &mut Dice, list: &[&'static str]| list[dice.whole(0, list.len() as i64 - 1) as usize];
+    let text = format!("{}. {} {}", dice.whole(1, 10), pick(dice, &HANDS), pick(dice, &FINGERS));
+    let thick = dice.between(0.05, 0.1) * size;
+    for (a, b) in super::lettering::write(&text, at, size) {
+        stroke(marks, width, a, b, thick, 0.9);
     }
 }
 

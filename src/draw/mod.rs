@@ -13,12 +13,16 @@
 //! assert_eq!(print.pixels, draw(&Wish { framing: Framing::Plain, ..Wish::of(Kind::LeftLoop) }, 7).unwrap().pixels);
 //! ```
 
+pub mod card;
 mod chance;
 mod design;
 mod flow;
 mod impress;
 mod ink;
+mod lettering;
 mod ridges;
+mod skeleton;
+pub mod truth_file;
 mod verify;
 
 pub use flow::orientation;
@@ -282,8 +286,12 @@ pub struct TruePoint {
     pub at: Point,
     /// Core: where it opens to. Delta: one of the three directions in which its ridges leave. Radians.
     pub direction: f64,
-    /// Whether it lies on the printed area.
+    /// Whether it lies on the printed area with a ridge's width of print around it.
     pub printed: bool,
+    /// Not printed in that sense, but within three ridges of the print: a mark there is neither right nor wrong.
+    pub near_edge: bool,
+    /// A core and a delta less than two ridges apart (the angle of a tented arch): a reader may mark neither.
+    pub doubtful: bool,
     /// Of two cores less than two ridge periods apart: one mark between them finds both.
     pub tight: bool,
 }
@@ -320,6 +328,12 @@ pub struct Truth {
     pub ridges_between: Option<i32>,
     /// Ridge count of a loop, read off the drawn ridges.
     pub ridge_count: Option<u16>,
+    /// The line along which a loop was counted, from delta to core by the handbook's placement, in pixels of the picture.
+    pub count_line: Option<[Point; 2]>,
+    /// The traced ridge of a whorl, from the left delta to the place nearest the right one, in pixels of the picture.
+    pub trace: Vec<Point>,
+    /// Recurving ridges of the circuit that the line between the deltas cuts, for plain whorls and central pocket loops.
+    pub recurves_cut: Option<u16>,
     /// Every core of the finger.
     pub cores: Vec<TruePoint>,
     /// Every delta of the finger, left to right.
@@ -357,6 +371,7 @@ pub struct Finger {
     design: design::Design,
     ridges: ridges::Ridges,
     reading: verify::RidgeReading,
+    attempts: u64,
 }
 
 impl Finger {
@@ -379,7 +394,7 @@ impl Finger {
             };
             let ridges = impress::grow_for(wish, &design, &mut dice);
             match verify::read(wish, &design, &ridges) {
-                Ok(reading) => return Ok(Self { wish: *wish, design, ridges, reading }),
+                Ok(reading) => return Ok(Self { wish: *wish, design, ridges, reading, attempts: attempt + 1 }),
                 Err(verify::Miss { reason, by }) => {
                     // Learn half of the miss: the rest is chance of the next finger.
                     offset = (offset - 0.5 * by).clamp(-3.0, 3.0);
@@ -390,9 +405,29 @@ impl Finger {
         Err(refusal)
     }
 
-    /// Makes an impression of the finger, the same for the same seed.
+    /// How many fingers were grown until the drawn ridges met the wish.
+    pub fn attempts(&self) -> u64 {
+        self.attempts
+    }
+
+    /// Makes an impression of the finger as wished, the same for the same seed; another seed makes another impression.
     pub fn impress(&self, seed: u64) -> DrawnPrint {
         impress::impress(&self.wish, &self.design, &self.ridges, &self.reading, seed)
+    }
+
+    /// Makes an impression in another framing, quality or size than the finger was grown for. A finger grown for a rolled
+    /// print serves every framing; others show less of the finger than a rolled print would.
+    pub fn impress_as(&self, framing: Framing, quality: Quality, size: Option<(usize, usize)>, seed: u64) -> DrawnPrint {
+        let wish = Wish { framing, quality, size, ..self.wish };
+        impress::impress(&wish, &self.design, &self.ridges, &self.reading, seed)
+    }
+}
+
+impl Finger {
+    /// An impression on blank white paper, for a card that draws its own lines.
+    fn impress_on_paper(&self, framing: Framing, quality: Quality, size: (usize, usize), seed: u64) -> DrawnPrint {
+        let wish = Wish { framing, quality, size: Some(size), ..self.wish };
+        impress::impress_on(&wish, &self.design, &self.ridges, &self.reading, ink::Ground::BlankPaper, seed)
     }
 }
 

@@ -10,8 +10,6 @@ use super::chance::{Dice, SmoothField, bell};
 use super::flow::Flow;
 use crate::geometry::Point;
 use ndarray::Array2;
-use std::cmp::Reverse;
-use std::collections::BinaryHeap;
 use std::f64::consts::PI;
 
 /// Distance between grid nodes in pixels at 500 ppi: a ridge period of 7 px still has more than three nodes.
@@ -30,8 +28,11 @@ const SHORTEST: f64 = 3.2;
 const PERIOD_STEP: f64 = 0.2;
 /// Periods in the bank: 3.2 to 7.0 nodes, 6.4 to 14 px.
 const PERIODS: usize = 20;
-/// Deviation of the filters' bell in periods: the amplitude is 0.001 at 1.5 periods (Cappelli and others 2000).
-const BELL_IN_PERIODS: f64 = 0.4036;
+/// Deviation of the filters' bell across the ridges in periods: the amplitude is 0.001 at 1.5 periods (Cappelli and others
+/// 2000).
+const BELL_ACROSS: f64 = 0.4036;
+/// Deviation along the ridges in periods: longer, so that lines keep to the flow where the phase drifted off it.
+const BELL_ALONG: f64 = 0.75;
 /// Amplification before clipping: above one, so that a weak line grows to full strength.
 const GAIN: f32 = 1.7;
 
@@ -109,6 +110,35 @@ impl Ridges {
     }
 }
 
+impl Ridges {
+    /// Ends every ridge on both sides of a line, leaving a valley about as wide as a ridge.
+    pub fn break_along(&mut self, line: &[Point], period: f64) {
+        const NARROW: f64 = 0.14;
+        const WIDE: f64 = 0.46;
+        let reach = WIDE * period;
+        let (rows, columns) = self.signal.dim();
+        for pair in line.windows(2) {
+            let (a, b) = (self.to_grid(pair[0]), self.to_grid(pair[1]));
+            let bound = |low: f64, high: f64, count: usize| {
+                let margin = reach / STEP + 1.0;
+                ((low - margin).max(0.0) as usize).min(count)..((high + margin).max(0.0) as usize).min(count)
+            };
+            for r in bound(a.1.min(b.1), a.1.max(b.1), rows) {
+                for c in bound(a.0.min(b.0), a.0.max(b.0), columns) {
+                    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
+                    let (px, py) = (c as f64 - a.0, r as f64 - a.1);
+                    let t = ((px * dx + py * dy) / (dx * dx + dy * dy).max(1e-9)).clamp(0.0, 1.0);
+                    let (ex, ey) = (px - t * dx, py - t * dy);
+                    let away = STEP * (ex * ex + ey * ey).sqrt() / period;
+                    let most = 2.0 * super::chance::smooth_step(NARROW as f32, WIDE as f32, away as f32) - 1.0;
+                    let value = &mut self.signal[[r, c]];
+                    *value = value.min(most);
+                }
+            }
+        }
+    }
+}
+
 /// Catmull-Rom weights of four neighbouring values.
 fn cubic(t: f32) -> [f32; 4] {
     let (t2, t3) = (t * t, t * t * t);
@@ -151,17 +181,16 @@ pub(super) fn grow(flow: &Flow, period: &PeriodMap, extent: Extent, seeds: &[Poi
 const COARSE: f64 = 8.0;
 
 /// Orientation and period at every node.
+#[inline(never)]
 fn prepare(flow: &Flow, period: &PeriodMap, origin: Point, rows: usize, columns: usize) -> Vec<Node> {
-    let flow = flow.tabulated(origin, rows as f64 * STEP, columns as f64 * STEP, COARSE);
-    let (width, height) = (columns as f64 * STEP, rows as f64 * STEP);
-    let period = super::chance::CoarseGrid::new(origin.x, origin.y, width, height, COARSE, |x, y| period.at(Point::new(x, y)));
+    let flow = flow.tabulated(origin, rows as f64 * STEP, columns as f64 * STEP, COARSE, |p| period.at(p));
     let mut nodes = Vec::with_capacity(rows * columns);
     for r in 0..rows {
         for c in 0..columns {
             let at = Point::new(origin.x + c as f64 * STEP, origin.y + r as f64 * STEP);
-            let double = flow.double_angle(at);
+            let (double, period) = flow.double_angle(at);
             let (tx, ty) = double.tangent();
-            let in_nodes = f64::from(period.at(at.x, at.y)) / STEP;
+            let in_nodes = period / STEP;
             let pace = 2.0 * PI / in_nodes;
             // The angle of the tangent from its components without a call per node: bank spacing is coarse.
             let angle = quick_angle(tx, -ty);
@@ -204,39 +233,54 @@ struct Front {
     done: Vec<bool>,
 }
 
+/// Unevenness of the fronts, in fortieths of a node's step.
+const ROUGHNESS: f32 = 12.0;
+/// More than the dearest step: a corner's 57 and the largest roughness, 2.45 times 12.
+const BUCKETS: usize = 128;
+
 /// Spreads a phase from the seeds over all nodes and returns its cosine.
+#[inline(never)]
 fn spread(nodes: &[Node], rows: usize, columns: usize, seeds: &[usize], dice: &mut Dice) -> Vec<f32> {
     let count = rows * columns;
     let mut front = Front { phase: vec![(0.0, 0.0); count], carried: vec![(0.0, 0.0); count], done: vec![false; count] };
     let mut best = vec![u32::MAX; count];
     let roughness = dice.white(count);
-    let mut queue = BinaryHeap::with_capacity(count / 4);
+    // Steps cost less than the number of buckets, so a ring of them keeps the queue in order.
+    let mut buckets: Vec<Vec<u32>> = vec![Vec::new(); BUCKETS];
     for &seed in seeds {
         best[seed] = 0;
-        queue.push(Reverse((0u32, seed as u32)));
+        buckets[0].push(seed as u32);
     }
-    while let Some(Reverse((cost, index))) = queue.pop() {
-        let i = index as usize;
-        if front.done[i] {
-            continue;
-        }
-        continue_phase(i, (rows, columns), nodes, &mut front);
-        let (r, c) = ((i / columns) as i32, (i % columns) as i32);
-        for (group, length) in NEIGHBOURS.iter().zip([40u32, 57]) {
-            for (dr, dc) in group {
-                let (nr, nc) = (r + dr, c + dc);
-                if nr < 0 || nc < 0 || nr >= rows as i32 || nc >= columns as i32 {
-                    continue;
-                }
-                let n = nr as usize * columns + nc as usize;
-                // A front that advances unevenly meets the next one along a ragged line, as on skin.
-                let next = cost + length + (roughness[n].abs() * 12.0) as u32;
-                if !front.done[n] && next < best[n] {
-                    best[n] = next;
-                    queue.push(Reverse((next, n as u32)));
+    let mut waiting = seeds.len();
+    let mut cost = 0u32;
+    while waiting > 0 {
+        let now = std::mem::take(&mut buckets[cost as usize % BUCKETS]);
+        waiting -= now.len();
+        for &index in &now {
+            let i = index as usize;
+            if front.done[i] || best[i] != cost {
+                continue;
+            }
+            continue_phase(i, (rows, columns), nodes, &mut front);
+            let (r, c) = ((i / columns) as i32, (i % columns) as i32);
+            for (group, length) in NEIGHBOURS.iter().zip([40u32, 57]) {
+                for (dr, dc) in group {
+                    let (nr, nc) = (r + dr, c + dc);
+                    if nr < 0 || nc < 0 || nr >= rows as i32 || nc >= columns as i32 {
+                        continue;
+                    }
+                    let n = nr as usize * columns + nc as usize;
+                    // A front that advances unevenly meets the next one along a ragged line, as on skin.
+                    let next = cost + length + (roughness[n].abs() * ROUGHNESS) as u32;
+                    if !front.done[n] && next < best[n] {
+                        best[n] = next;
+                        buckets[next as usize % BUCKETS].push(n as u32);
+                        waiting += 1;
+                    }
                 }
             }
         }
+        cost += 1;
     }
     front.phase.iter().map(|p| p.0).collect()
 }
@@ -286,9 +330,17 @@ fn continue_phase(i: usize, size: (usize, usize), nodes: &[Node], front: &mut Fr
     front.done[i] = true;
 }
 
-/// The filter bank: zero-mean Gabor filters of unit response to their own line pattern.
-fn bank() -> &'static [[[f32; COLUMNS]; ROWS]] {
-    static BANK: std::sync::LazyLock<Vec<[[f32; COLUMNS]; ROWS]>> = std::sync::LazyLock::new(|| {
+/// One in the whole-number signal: 12 bits, so that a filter's sum stays within 32 bits.
+const ONE: i32 = 4096;
+/// One in the whole-number filters.
+const FILTER_ONE: f64 = 32_768.0;
+
+type Filter = [[i16; COLUMNS]; ROWS];
+
+/// The filter bank: zero-mean Gabor filters of unit response to their own line pattern, in whole numbers, which are quicker
+/// and the same on every machine.
+fn bank() -> &'static [Filter] {
+    static BANK: std::sync::LazyLock<Vec<Filter>> = std::sync::LazyLock::new(|| {
         let mut filters = Vec::with_capacity(PERIODS * ORIENTATIONS);
         for p in 0..PERIODS {
             for o in 0..ORIENTATIONS {
@@ -300,9 +352,9 @@ fn bank() -> &'static [[[f32; COLUMNS]; ROWS]] {
     &BANK
 }
 
-fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
+fn gabor(period: f64, orientation: f64) -> Filter {
     let (sin, cos) = super::chance::sin_cos(orientation);
-    let width = BELL_IN_PERIODS * period;
+    let (broad, long) = (BELL_ACROSS * period, BELL_ALONG * period);
     let mut weights = [[0.0f64; ROWS]; ROWS];
     let mut waves = [[0.0f64; ROWS]; ROWS];
     let (mut bells, mut sum) = (0.0, 0.0);
@@ -310,7 +362,8 @@ fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
         for (i, (weight, wave)) in weight_row.iter_mut().zip(wave_row.iter_mut()).enumerate() {
             let (x, y) = (i as f64 - REACH as f64, j as f64 - REACH as f64);
             let across = x * sin + y * cos; // the normal of a ridge at this angle, y down
-            *weight = bell((x * x + y * y) / (width * width));
+            let along = x * cos - y * sin;
+            *weight = bell(across * across / (broad * broad) + along * along / (long * long));
             *wave = super::chance::cos(2.0 * PI * across / period);
             bells += *weight;
             sum += *weight * *wave;
@@ -318,7 +371,7 @@ fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
     }
     let mean = sum / bells;
     let mut response = 0.0;
-    let mut filter = [[0.0f32; COLUMNS]; ROWS];
+    let mut filter = [[0i16; COLUMNS]; ROWS];
     for j in 0..ROWS {
         for i in 0..ROWS {
             response += weights[j][i] * (waves[j][i] - mean) * waves[j][i];
@@ -326,37 +379,78 @@ fn gabor(period: f64, orientation: f64) -> [[f32; COLUMNS]; ROWS] {
     }
     for j in 0..ROWS {
         for i in 0..ROWS {
-            filter[j][i] = (weights[j][i] * (waves[j][i] - mean) / response) as f32;
+            filter[j][i] = (FILTER_ONE * weights[j][i] * (waves[j][i] - mean) / response).round() as i16;
         }
     }
     filter
 }
 
-/// Filters the signal along the flow until the lines are clean.
+/// Side of the tiles in which the signal is filtered, nodes.
+const TILE: usize = 16;
+/// A tile rests when no node of it changed by more than this (of [`ONE`]).
+const RESTS_BELOW: i32 = ONE / 24;
+
+/// Filters the signal along the flow until the lines are clean; tiles that no longer change rest.
+#[inline(never)]
 fn clean(signal: &mut [f32], nodes: &[Node], rows: usize, columns: usize, passes: usize) {
     let bank = bank();
     // A border of zeros all round, and room for the padded filter columns on the right.
     let stride = columns + 2 * REACH + COLUMNS;
-    let mut padded = vec![0.0f32; stride * (rows + 2 * REACH)];
-    for _ in 0..passes {
-        for (row, line) in signal.chunks_exact(columns).enumerate() {
-            let from = (row + REACH) * stride + REACH;
-            padded[from..from + columns].copy_from_slice(line);
-        }
-        for row in 0..rows {
-            for column in 0..columns {
-                let filter = &bank[usize::from(nodes[row * columns + column].filter)];
-                let mut lanes = [0.0f32; COLUMNS];
-                for (j, weights) in filter.iter().enumerate() {
-                    let from = (row + j) * stride + column;
-                    let line = &padded[from..from + COLUMNS];
-                    for (lane, (weight, value)) in lanes.iter_mut().zip(weights.iter().zip(line)) {
-                        *lane += weight * value;
-                    }
-                }
-                let sum: f32 = lanes.iter().sum();
-                signal[row * columns + column] = (GAIN * sum).clamp(-1.0, 1.0);
-            }
+    let mut padded = vec![0i16; stride * (rows + 2 * REACH + 1)];
+    for (row, line) in signal.chunks_exact(columns).enumerate() {
+        let from = (row + REACH) * stride + REACH;
+        for (target, value) in padded[from..from + columns].iter_mut().zip(line) {
+            *target = (value * ONE as f32) as i16;
         }
     }
+    let (tile_rows, tile_columns) = (rows.div_ceil(TILE), columns.div_ceil(TILE));
+    let mut awake = vec![true; tile_rows * tile_columns];
+    let mut next = padded.clone();
+    for pass in 0..passes {
+        let mut changed = vec![false; awake.len()];
+        for (tile, _) in awake.iter().enumerate().filter(|(_, awake)| **awake) {
+            let (tile_row, tile_column) = (tile / tile_columns, tile % tile_columns);
+            let mut largest = 0;
+            for row in tile_row * TILE..((tile_row + 1) * TILE).min(rows) {
+                for column in tile_column * TILE..((tile_column + 1) * TILE).min(columns) {
+                    let filter = &bank[usize::from(nodes[row * columns + column].filter)];
+                    let filtered = filter_at(&padded, stride, row * stride + column, filter);
+                    let at = (row + REACH) * stride + column + REACH;
+                    largest = largest.max((filtered - i32::from(padded[at])).abs());
+                    next[at] = filtered as i16;
+                }
+            }
+            changed[tile] = largest > RESTS_BELOW;
+        }
+        padded.copy_from_slice(&next);
+        if pass > 0 {
+            awake = spread_waking(&changed, tile_rows, tile_columns);
+        }
+    }
+    for (row, line) in signal.chunks_exact_mut(columns).enumerate() {
+        let from = (row + REACH) * stride + REACH;
+        for (target, value) in line.iter_mut().zip(&padded[from..from + columns]) {
+            *target = f32::from(*value) / ONE as f32;
+        }
+    }
+}
+
+/// The filter's answer at one node, amplified and clipped.
+fn filter_at(padded: &[i16], stride: usize, at: usize, filter: &Filter) -> i32 {
+    let mut sum = 0i32;
+    for (weights, line) in filter.iter().zip(padded[at..].chunks(stride)) {
+        sum += weights.iter().zip(&line[..COLUMNS]).map(|(w, v)| i32::from(*w) * i32::from(*v)).sum::<i32>();
+    }
+    ((sum as f32 * (GAIN / FILTER_ONE as f32)) as i32).clamp(-ONE, ONE)
+}
+
+/// A tile stays awake while it or one beside it changes.
+fn spread_waking(changed: &[bool], tile_rows: usize, tile_columns: usize) -> Vec<bool> {
+    let near = |i: usize, count: usize| i.saturating_sub(1)..(i + 2).min(count);
+    (0..changed.len())
+        .map(|tile| {
+            near(tile / tile_columns, tile_rows)
+                .any(|r| near(tile % tile_columns, tile_columns).any(|c| changed[r * tile_columns + c]))
+        })
+        .collect()
 }

@@ -1,10 +1,16 @@
-//! What the drawn ridges show, read off the clean ridge picture and the known points, sharing nothing with the screening rooms.
+//! What the drawn ridges show, read off the clean ridge picture near the known points.
+//!
+//! The design says where cores and deltas were meant to lie; whether the ridges drawn there really make a loop of so many
+//! counts, a whorl with this tracing or two separate loops is decided here, on the ridges, by the rules of *The Science of
+//! Fingerprints: Classification and Uses* (chapter II). Nothing here is shared with the rooms that screen prints.
 
-use super::design::{Design, trace_by_flow};
-use super::ridges::Ridges;
-use super::{Kind, Wish};
-use crate::geometry::Point;
+use super::design::Design;
+use super::ridges::{Extent, Ridges};
+use super::skeleton::{AtFork, Pixel, Skeleton, WalkEnd};
+use super::{Circuit, Kind, Mixture, Pocket, Tent, Wish, chance};
+use crate::geometry::{Point, direction_difference};
 use crate::proposal::{General, Tracing};
+use std::f64::consts::PI;
 
 /// What was read.
 #[derive(Debug, Clone, Default)]
@@ -15,9 +21,16 @@ pub(super) struct RidgeReading {
     pub tracing: Option<Tracing>,
     /// Ridges between traced ridge and right delta, positive inside.
     pub ridges_between: Option<i32>,
+    /// The traced ridge in the finger frame, thinned to a point every few pixels.
+    pub trace: Vec<Point>,
+    /// The points between which a loop was counted, delta then core, finger frame.
+    pub count_line: Option<(Point, Point)>,
+    /// Recurving ridges of a whorl's circuit that the line between the deltas cuts.
+    pub recurves_cut: Option<u16>,
 }
 
 /// Why the drawn ridges do not meet the wish.
+#[derive(Debug)]
 pub(super) struct Miss {
     /// In words.
     pub reason: String,
@@ -25,73 +38,671 @@ pub(super) struct Miss {
     pub by: f64,
 }
 
+impl Miss {
+    fn because(reason: impl Into<String>) -> Self {
+        Self { reason: reason.into(), by: 0.0 }
+    }
+}
+
+/// Turn round the centre from which a ridge counts as a full circuit, radians: a closed ridge makes 2 pi, a spiral may stop
+/// a little short of it.
+const FULL_CIRCUIT: f64 = 1.75 * PI;
+/// Turn above which a ridge that is no full circuit is too near one for a clear central pocket loop, radians.
+const NEARLY_A_CIRCUIT: f64 = 1.62 * PI;
+
+/// A vector right and down.
+type Vector = (f64, f64);
+
+fn ahead(p: Point, direction: Vector, distance: f64) -> Point {
+    Point::new(p.x + distance * direction.0, p.y + distance * direction.1)
+}
+
+fn dot(a: Vector, b: Vector) -> f64 {
+    a.0 * b.0 + a.1 * b.1
+}
+
+fn between(a: Point, b: Point) -> Vector {
+    let d = a.distance(b).max(1e-9);
+    ((b.x - a.x) / d, (b.y - a.y) / d)
+}
+
+/// One way along a ridge.
+struct Leg {
+    path: Vec<Point>,
+    end: WalkEnd,
+}
+
+/// A traced whorl.
+struct Trace {
+    tracing: Tracing,
+    /// Ridges between the traced ridge and the right delta, positive inside.
+    between: i32,
+    path: Vec<Point>,
+}
+
+/// The drawn ridges with what is known of the design.
+struct Reader<'a> {
+    design: &'a Design,
+    skeleton: Skeleton,
+    cores: Vec<Point>,
+    deltas: Vec<Point>,
+    /// Mean ridge period in pixels.
+    period: f64,
+}
+
 /// Reads the drawn ridges and compares with the wish.
 pub(super) fn read(wish: &Wish, design: &Design, ridges: &Ridges) -> Result<RidgeReading, Miss> {
-    let mut reading = RidgeReading::default();
-    let (cores, deltas) = (design.flow.cores(), design.flow.deltas());
+    let reader = Reader::new(design, ridges);
     match wish.kind {
-        Kind::LeftLoop | Kind::RightLoop => {
-            let count = crossings(ridges, deltas[0], cores[0], design.period.at(cores[0]));
-            if let Some(wanted) = wish.ridge_count
-                && wanted != count
-            {
-                let by = f64::from(count) - f64::from(wanted);
-                return Err(Miss { reason: format!("the drawn ridges count {count}, not {wanted}"), by });
-            }
-            if count < 1 {
-                return Err(Miss { reason: "no looping ridge lies between delta and core".into(), by: -1.0 });
-            }
-            reading.ridge_count = Some(count);
-        }
-        kind if kind.general() == General::Wu => read_whorl(wish, design, &deltas, &mut reading)?,
-        _ => {}
+        Kind::PlainArch => reader.plain_arch(),
+        Kind::TentedArch(tent) => reader.tented_arch(tent),
+        Kind::LeftLoop | Kind::RightLoop => reader.loop_(wish),
+        Kind::PlainWhorl(circuit) => reader.plain_whorl(circuit).and_then(|cut| reader.whorl(wish, Some(cut))),
+        Kind::CentralPocket(pocket) => reader.central_pocket(pocket).and_then(|()| reader.whorl(wish, Some(0))),
+        Kind::DoubleLoop(_) => reader.double_loop(0, 1).and_then(|()| reader.whorl(wish, None)),
+        Kind::Accidental(mixture) => reader.accidental(mixture).and_then(|()| reader.whorl(wish, None)),
     }
-    Ok(reading)
 }
 
-/// Ridges crossed by the straight line from delta to core, the delta's own ridge not counted.
-fn crossings(ridges: &Ridges, delta: Point, core: Point, period: f64) -> u16 {
-    const SAMPLE_EVERY: f64 = 0.5;
-    let length = delta.distance(core);
-    let steps = (length / SAMPLE_EVERY).ceil().max(1.0) as usize;
-    let mut count = 0;
-    // The ridge on which the delta lies is the delta.
-    let mut on_ridge = true;
-    for i in 0..=steps {
-        let t = i as f64 / steps as f64;
-        let signal = ridges.at(delta.lerp(core, t));
-        let away = t * length > 0.5 * period;
-        if signal > 0.15 && !on_ridge {
-            on_ridge = true;
-            count += u16::from(away);
-        } else if signal < -0.15 {
-            on_ridge = false;
-        }
-    }
-    count
-}
-
-fn read_whorl(wish: &Wish, design: &Design, deltas: &[Point], reading: &mut RidgeReading) -> Result<(), Miss> {
-    let by_x = |a: &&Point, b: &&Point| a.x.total_cmp(&b.x);
-    let (Some(&left), Some(&right)) = (deltas.iter().min_by(by_x), deltas.iter().max_by(by_x)) else { return Ok(()) };
-    let Some(between) = trace_by_flow(design, left, right) else {
-        return match wish.tracing {
-            Some(_) => Err(Miss { reason: "the traced ridge leaves the print".into(), by: 0.0 }),
-            None => Ok(()),
+impl<'a> Reader<'a> {
+    fn new(design: &'a Design, ridges: &Ridges) -> Self {
+        /// Spurs that thinning leaves, pixels.
+        const SPUR: usize = 4;
+        let (cores, deltas) = (design.flow.cores(), design.flow.deltas());
+        let period = design.period.mean;
+        let (side, above, below) = match deltas.len() {
+            0 | 1 => (9.0 * period, 9.0 * period, 6.0 * period),
+            _ => (5.0 * period, 7.0 * period, 14.0 * period),
         };
-    };
-    let whole = between.trunc() as i32;
-    let tracing = match whole {
-        3.. => Tracing::I,
-        ..=-3 => Tracing::O,
-        _ => Tracing::M,
-    };
-    if let Some(wanted) = wish.tracing
-        && wanted != tracing
-    {
-        return Err(Miss { reason: format!("the drawn ridges trace {tracing:?}, not {wanted:?}"), by: 0.0 });
+        let mut points: Vec<Point> = cores.iter().chain(&deltas).copied().collect();
+        if points.is_empty() {
+            points.push(design.flow.rise.map_or(design.centre, |rise| rise.at));
+        }
+        let least = |f: fn(&Point) -> f64| points.iter().map(f).fold(f64::MAX, f64::min);
+        let most = |f: fn(&Point) -> f64| points.iter().map(f).fold(f64::MIN, f64::max);
+        let (width, height) = (ridges.signal.ncols() as f64, ridges.signal.nrows() as f64);
+        let step = super::ridges::STEP;
+        let extent = Extent {
+            left: (least(|p| p.x) - side).max(ridges.origin.x + 4.0),
+            top: (least(|p| p.y) - above).max(ridges.origin.y + 4.0),
+            right: (most(|p| p.x) + side).min(ridges.origin.x + step * width - 8.0),
+            bottom: (most(|p| p.y) + below).min(ridges.origin.y + step * height - 8.0),
+        };
+        Self { design, skeleton: Skeleton::of(ridges, extent, SPUR), cores, deltas, period }
     }
-    reading.tracing = Some(tracing);
-    reading.ridges_between = Some(whole);
-    Ok(())
+
+    /// Unit vector into which a core opens, from the flow around it.
+    fn opening(&self, core: Point) -> Vector {
+        let radius = 0.8 * self.period;
+        (0..180)
+            .map(|i| chance::sin_cos(f64::from(i) * PI / 90.0))
+            .map(|(s, c)| {
+                let (tx, ty) = self.design.flow.double_angle(Point::new(core.x + radius * c, core.y - radius * s)).tangent();
+                ((tx * s + ty * c).abs(), (c, -s))
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or((0.0, 1.0), |best| best.1)
+    }
+
+    /// Both ways along a ridge from one of its pixels, each at most `length` pixels long; the first leaves toward `toward`.
+    fn legs(&self, start: Pixel, toward: Vector, length: f64) -> [Leg; 2] {
+        [toward, (-toward.0, -toward.1)].map(|heading| {
+            let mut path = vec![self.skeleton.place(start)];
+            let end = self.skeleton.walk(start, heading, AtFork::Straight, |pixel| {
+                path.push(self.skeleton.place(pixel));
+                (path.len() as f64) < length
+            });
+            Leg { path, end }
+        })
+    }
+
+    /// The innermost ridge around a core that turns back on both sides: its top pixel and its legs (left and right as seen
+    /// looking into the opening).
+    fn innermost_recurve(&self, core: Point, within_ridges: f64) -> Option<(Pixel, [Leg; 2])> {
+        let opening = self.opening(core);
+        let up = (-opening.0, -opening.1);
+        let across = (-opening.1, opening.0);
+        // From a little inside the opening, so that a recurve whose top lies on the focus itself is met.
+        let from = ahead(core, opening, 0.45 * self.period);
+        let to = ahead(core, up, within_ridges * self.period);
+        self.skeleton.crossings(from, to).into_iter().find_map(|top| {
+            let legs = self.legs(top, across, 9.0 * self.period);
+            let place = self.skeleton.place(top);
+            let turns = |leg: &Leg, side: f64| {
+                leg.path.iter().any(|p| {
+                    let v = (p.x - place.x, p.y - place.y);
+                    dot(v, opening) > 1.4 * self.period && side * dot(v, across) > 0.0
+                })
+            };
+            (turns(&legs[0], 1.0) && turns(&legs[1], -1.0)).then_some((top, legs))
+        })
+    }
+
+    /// The shoulder of a leg: where the ridge, coming up the leg, begins to turn inward.
+    fn shoulder(&self, leg: &Leg, opening: Vector) -> usize {
+        const STRIDE: usize = 4;
+        /// A leg runs straight where it keeps within 35 degrees of the loop's axis.
+        const STRAIGHT: f64 = 0.82;
+        (0..leg.path.len().saturating_sub(STRIDE))
+            .find(|&i| dot(between(leg.path[i], leg.path[i + STRIDE]), opening) > STRAIGHT)
+            .unwrap_or(leg.path.len().saturating_sub(1) / 2)
+    }
+
+    /// The core by the handbook: on the far shoulder, or on the end of the middle rod.
+    fn handbook_core(&self, core: Point, delta: Point) -> Option<Point> {
+        const RECURVES_TRIED: f64 = 3.2;
+        let opening = self.opening(core);
+        let (top, legs) = self.innermost_recurve(core, RECURVES_TRIED)?;
+        let shoulders = [0, 1].map(|k| legs[k].path[self.shoulder(&legs[k], opening)]);
+        // The shoulder line is square to the axis at the higher of the two shoulders.
+        let place = self.skeleton.place(top);
+        let drop = shoulders.map(|s| dot((s.x - place.x, s.y - place.y), opening)).into_iter().fold(f64::MAX, f64::min);
+        let level = |p: Point| dot((p.x - place.x, p.y - place.y), opening);
+        let on_line = [0, 1].map(|k| *legs[k].path.iter().find(|p| level(**p) >= drop).unwrap_or(&shoulders[k]));
+        let far = usize::from(delta.distance(on_line[1]) > delta.distance(on_line[0]));
+        let (far_place, near_place) = (on_line[far], on_line[1 - far]);
+        let inward = between(near_place, far_place);
+        let gap = near_place.distance(far_place);
+        let inset = (0.3 * self.period).min(0.3 * gap);
+        let rods = self.skeleton.crossings(ahead(near_place, inward, inset), ahead(far_place, inward, -inset));
+        let own = |p: &Pixel| {
+            let q = self.skeleton.place(*p);
+            legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(q) < 1.6))
+        };
+        let rods: Vec<Pixel> = rods.into_iter().filter(|p| !own(p)).collect();
+        if rods.is_empty() {
+            return Some(far_place);
+        }
+        // Odd: the middle one; even: the farther of the two in the middle (they are ordered from near to far).
+        let rod = rods[rods.len() / 2];
+        let mut tip = self.skeleton.place(rod);
+        self.skeleton.walk(rod, (-opening.0, -opening.1), AtFork::Straight, |pixel| {
+            let p = self.skeleton.place(pixel);
+            let on_recurve = legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(p) < 1.6));
+            if !on_recurve && level(p) < level(tip) {
+                tip = p;
+            }
+            !on_recurve && level(p) > -1.0
+        });
+        Some(tip)
+    }
+
+    /// The delta by the handbook: a fork or an ending at the divergence, else the point on the first ridge in front of it.
+    fn handbook_delta(&self, delta: Point, core: Point) -> Option<Point> {
+        let toward = between(delta, core);
+        let formation = self.skeleton.nearest(delta, 0.9 * self.period, |pixel| {
+            let p = self.skeleton.place(pixel);
+            let in_front = dot((p.x - delta.x, p.y - delta.y), toward) > -0.5 * self.period;
+            in_front && self.skeleton.is_fork(pixel)
+        });
+        let formation = formation.or_else(|| {
+            self.skeleton.nearest(delta, 0.7 * self.period, |pixel| {
+                let p = self.skeleton.place(pixel);
+                let in_front = dot((p.x - delta.x, p.y - delta.y), toward) > -0.5 * self.period;
+                in_front && self.skeleton.is_end(pixel)
+            })
+        });
+        let pixel = formation.or_else(|| self.skeleton.nearest(delta, 0.35 * self.period, |_| true)).or_else(|| {
+            self.skeleton.crossings(delta, ahead(delta, toward, 2.2 * self.period)).first().copied()
+        })?;
+        Some(self.skeleton.place(pixel))
+    }
+
+    /// Ridges strictly between two places that lie on ridges themselves.
+    fn count(&self, a: Point, b: Point) -> (u16, Vec<Pixel>) {
+        let length = a.distance(b);
+        let clear = 0.42 * self.period;
+        if length < 2.0 * clear {
+            return (0, Vec::new());
+        }
+        let met: Vec<Pixel> = self
+            .skeleton
+            .crossings(a, b)
+            .into_iter()
+            .filter(|&p| {
+                let q = self.skeleton.place(p);
+                q.distance(a) > clear && q.distance(b) > clear
+            })
+            .collect();
+        (met.len() as u16, met)
+    }
+
+    /// Whether a ridge that crosses the line from delta to core loops: it goes round over the core on one way and leaves on
+    /// the open side, in front of the delta, on the other.
+    fn loops(&self, pixel: Pixel, core: Point, delta: Point) -> bool {
+        let opening = self.opening(core);
+        let line = between(delta, core);
+        let legs = self.legs(pixel, (-line.1, line.0), 40.0 * self.period);
+        let over = |leg: &Leg| self.winding(leg, core).abs() > 0.6 * PI;
+        let out = |leg: &Leg| {
+            leg.path.last().is_some_and(|p| dot((p.x - core.x, p.y - core.y), opening) > 1.0 * self.period)
+                && self.winding(leg, core).abs() < 0.75 * PI
+        };
+        (over(&legs[0]) && out(&legs[1])) || (over(&legs[1]) && out(&legs[0]))
+    }
+
+    /// Angle under which a leg turns round a place, radians, counter-clockwise positive.
+    fn winding(&self, leg: &Leg, around: Point) -> f64 {
+        leg.path
+            .windows(2)
+            .map(|w| {
+                let (a, b) = ((w[0].x - around.x, w[0].y - around.y), (w[1].x - around.x, w[1].y - around.y));
+                -chance::atan2(a.0 * b.1 - a.1 * b.0, dot(a, b))
+            })
+            .sum()
+    }
+
+    fn loop_(&self, wish: &Wish) -> Result<RidgeReading, Miss> {
+        let (core, delta) = (self.cores[0], self.deltas[0]);
+        let henry_core =
+            self.handbook_core(core, delta).ok_or_else(|| Miss::because("no ridge recurves around the core"))?;
+        let henry_delta =
+            self.handbook_delta(delta, henry_core).ok_or_else(|| Miss::because("no ridge lies at the delta"))?;
+        let (count, met) = self.count(henry_delta, henry_core);
+        if count < 1 {
+            return Err(Miss { reason: "no looping ridge lies between delta and core".into(), by: -1.0 });
+        }
+        if !met.iter().any(|&pixel| self.loops(pixel, core, delta)) {
+            return Err(Miss { reason: "no ridge between delta and core loops".into(), by: -0.5 });
+        }
+        if let Some(wanted) = wish.ridge_count
+            && wanted != count
+        {
+            let by = f64::from(count) - f64::from(wanted);
+            return Err(Miss { reason: format!("the drawn ridges count {count}, not {wanted}"), by });
+        }
+        Ok(RidgeReading {
+            ridge_count: Some(count),
+            count_line: Some((henry_delta, henry_core)),
+            ..RidgeReading::default()
+        })
+    }
+
+    /// Angle between the two sides of a ridge at a place on it, radians.
+    fn apex_angle(&self, pixel: Pixel) -> f64 {
+        let legs = self.legs(pixel, (-1.0, 0.0), 1.4 * self.period);
+        let apex = self.skeleton.place(pixel);
+        let side = |leg: &Leg| {
+            let far = leg.path.last().copied().unwrap_or(apex);
+            let near = leg.path.get(leg.path.len() / 4).copied().unwrap_or(apex);
+            between(near, far)
+        };
+        let cosine = dot(side(&legs[0]), side(&legs[1])).clamp(-1.0, 1.0);
+        chance::atan2((1.0 - cosine * cosine).sqrt(), cosine)
+    }
+
+    /// Whether a ridge ends upward at 45 degrees or more near the axis between two heights.
+    fn upthrust(&self, x: f64, half_width: f64, top: f64, bottom: f64) -> bool {
+        let middle = Point::new(x, 0.5 * (top + bottom));
+        let reach = 0.5 * (bottom - top) + half_width;
+        self.skeleton
+            .nearest(middle, reach, |pixel| {
+                let p = self.skeleton.place(pixel);
+                if (p.x - x).abs() > half_width || p.y < top || p.y > bottom || !self.skeleton.is_end(pixel) {
+                    return false;
+                }
+                let mut far = p;
+                self.skeleton.walk(pixel, (0.0, 1.0), AtFork::Straight, |next| {
+                    far = self.skeleton.place(next);
+                    far.distance(p) < 1.2 * self.period
+                });
+                let v = between(p, far);
+                v.1 > 0.0 && v.1 >= v.0.abs()
+            })
+            .is_some()
+    }
+
+    fn plain_arch(&self) -> Result<RidgeReading, Miss> {
+        let Some(rise) = self.design.flow.rise else { return Ok(RidgeReading::default()) };
+        let (top, bottom) = (rise.at.y - 8.0 * self.period, rise.at.y + 5.0 * self.period);
+        for pixel in self.skeleton.crossings(Point::new(rise.at.x, top), Point::new(rise.at.x, bottom)) {
+            if self.apex_angle(pixel) <= 0.5 * PI {
+                return Err(Miss::because("a ridge makes an angle of 90 degrees or less: a tented arch"));
+            }
+        }
+        if self.upthrust(rise.at.x, 1.2 * self.period, top, bottom) {
+            return Err(Miss::because("a ridge ends in an upthrust on the axis: a tented arch"));
+        }
+        Ok(RidgeReading::default())
+    }
+
+    /// That no looping ridge crosses the line between core and delta.
+    fn no_free_loop(&self, core: Point, delta: Point) -> Result<(), Miss> {
+        let henry_core = self.handbook_core(core, delta).unwrap_or(core);
+        let henry_delta = self.handbook_delta(delta, henry_core).unwrap_or(delta);
+        let (_, met) = self.count(henry_delta, henry_core);
+        let (_, met_at_field) = self.count(delta, core);
+        if met.iter().chain(&met_at_field).any(|&pixel| self.loops(pixel, core, delta)) {
+            return Err(Miss::because("a looping ridge crosses the line from delta to core: a loop"));
+        }
+        Ok(())
+    }
+
+    fn tented_arch(&self, tent: Tent) -> Result<RidgeReading, Miss> {
+        let (core, delta) = (self.cores[0], self.deltas[0]);
+        self.no_free_loop(core, delta)?;
+        let has_upthrust = || self.upthrust(core.x.midpoint(delta.x), 1.6 * self.period, core.y - 2.5 * self.period, delta.y + 1.0 * self.period);
+        match tent {
+            Tent::Angle => {
+                let met = self.skeleton.crossings(Point::new(core.x, core.y - 2.5 * self.period), Point::new(delta.x, delta.y));
+                if !met.iter().any(|&p| self.apex_angle(p) <= 0.5 * PI) {
+                    return Err(Miss::because("no ridges meet in an angle of 90 degrees or less"));
+                }
+            }
+            Tent::Upthrust => {
+                if !has_upthrust() {
+                    return Err(Miss::because("no ridge ends in an upthrust"));
+                }
+            }
+            Tent::LoopLike => {
+                if self.innermost_recurve(core, 2.5).is_none() {
+                    return Err(Miss::because("no ridge recurves above the delta"));
+                }
+            }
+        }
+        Ok(RidgeReading::default())
+    }
+
+    fn centre(&self) -> Point {
+        self.cores[0].lerp(self.cores[1], 0.5)
+    }
+
+    /// How far a ridge turns round the centre both ways together, radians; a closed one turns fully.
+    fn circuit(&self, pixel: Pixel, centre: Point) -> f64 {
+        let place = self.skeleton.place(pixel);
+        let out = between(centre, place);
+        let legs = self.legs(pixel, (-out.1, out.0), 110.0 * self.period);
+        if legs.iter().any(|leg| leg.end == WalkEnd::Closed && self.winding(leg, centre).abs() > 1.5 * PI) {
+            return 2.0 * PI;
+        }
+        (self.winding(&legs[0], centre) - self.winding(&legs[1], centre)).abs()
+    }
+
+    /// Full circuits among the first ridges above the centre.
+    fn full_circuits(&self, centre: Point, within_ridges: f64) -> usize {
+        let far = Point::new(centre.x, centre.y - within_ridges * self.period);
+        self.skeleton.crossings(centre, far).into_iter().filter(|&p| self.circuit(p, centre) >= FULL_CIRCUIT).count()
+    }
+
+    /// The two deltas that lie farthest left and right.
+    fn extreme_deltas(&self) -> Option<(Point, Point)> {
+        let by_x = |a: &Point, b: &Point| a.x.total_cmp(&b.x);
+        Some((self.deltas.iter().copied().min_by(by_x)?, self.deltas.iter().copied().max_by(by_x)?))
+    }
+
+    /// Ridges of a full circuit that the line between the deltas cuts, and the largest turn among the others.
+    fn recurves_cut(&self) -> (u16, f64) {
+        let Some((left, right)) = self.extreme_deltas() else { return (0, 0.0) };
+        let centre = self.centre();
+        let turns: Vec<f64> =
+            self.skeleton.crossings(left, right).into_iter().map(|p| self.circuit(p, centre)).collect();
+        let cut = turns.iter().filter(|t| **t >= FULL_CIRCUIT).count() as u16;
+        (cut, turns.into_iter().filter(|t| *t < FULL_CIRCUIT).fold(0.0, f64::max))
+    }
+
+    fn plain_whorl(&self, circuit: Circuit) -> Result<u16, Miss> {
+        let (cut, _) = self.recurves_cut();
+        let full = self.full_circuits(self.centre(), 9.0);
+        match circuit {
+            Circuit::Incomplete => {
+                if full > 0 {
+                    return Err(Miss::because("a ridge makes a full circuit"));
+                }
+                for core in &self.cores {
+                    self.innermost_recurve(*core, 4.0).ok_or_else(|| Miss::because("a recurve is missing"))?;
+                }
+                return Ok(self.half_circuits_cut());
+            }
+            Circuit::SType => self.s_type()?,
+            Circuit::Interlocking => self.interlocking()?,
+            _ => {}
+        }
+        if full == 0 {
+            return Err(Miss::because("no ridge makes a full circuit"));
+        }
+        if cut == 0 {
+            return Err(Miss::because("the line between the deltas cuts no recurving ridge of a circuit"));
+        }
+        Ok(cut)
+    }
+
+    /// Recurves of a broken circuit that the line between the deltas cuts.
+    fn half_circuits_cut(&self) -> u16 {
+        let Some((left, right)) = self.extreme_deltas() else { return 0 };
+        let centre = self.centre();
+        self.skeleton.crossings(left, right).into_iter().filter(|&p| self.circuit(p, centre) >= 0.6 * PI).count() as u16
+    }
+
+    fn central_pocket(&self, pocket: Pocket) -> Result<(), Miss> {
+        let (cut, nearly) = self.recurves_cut();
+        if cut > 0 {
+            return Err(Miss::because("the line between the deltas cuts a recurving ridge of a circuit"));
+        }
+        if nearly > NEARLY_A_CIRCUIT {
+            return Err(Miss::because("the line between the deltas cuts a ridge that nearly makes a circuit"));
+        }
+        let full = self.full_circuits(self.centre(), 6.0);
+        match pocket {
+            Pocket::Recurve if full == 0 => Err(Miss::because("no ridge makes a full circuit in the pocket")),
+            Pocket::Obstruction if full > 0 => Err(Miss::because("a recurve, not an obstruction, stands before the inner delta")),
+            Pocket::Obstruction => self.obstruction(),
+            Pocket::Recurve => Ok(()),
+        }
+    }
+
+    /// That the first ridge before the inner delta crosses the line of flow at a right angle.
+    fn obstruction(&self) -> Result<(), Miss> {
+        const RIGHT_ANGLE_WITHIN: f64 = 20.0;
+        let centre = self.centre();
+        let Some(inner) = self.deltas.iter().copied().min_by(|a, b| a.distance(centre).total_cmp(&b.distance(centre))) else {
+            return Err(Miss::because("no inner delta"));
+        };
+        let line = between(inner, centre);
+        let met = self.count(inner, centre).1;
+        let square = met.iter().any(|&pixel| {
+            let legs = self.legs(pixel, (-line.1, line.0), 0.9 * self.period);
+            let ends = [0, 1].map(|k| legs[k].path.last().copied().unwrap_or(inner));
+            dot(between(ends[0], ends[1]), line).abs() < chance::cos((90.0 - RIGHT_ANGLE_WITHIN).to_radians())
+                && ends[0].distance(ends[1]) > 0.8 * self.period
+        });
+        if square { Ok(()) } else { Err(Miss::because("no obstruction stands at right angles to the line of flow")) }
+    }
+
+    /// Ridges met on the straight way between two cores.
+    fn ridges_between_cores(&self, a: usize, b: usize) -> usize {
+        self.skeleton.crossings(self.cores[a], self.cores[b]).len()
+    }
+
+    /// Whether the innermost recurves of two cores are one and the same ridge between their shoulders.
+    fn same_recurve(&self, a: usize, b: usize) -> Option<bool> {
+        let (top_a, legs) = self.innermost_recurve(self.cores[a], 3.2)?;
+        let (top_b, _) = self.innermost_recurve(self.cores[b], 3.2)?;
+        let (_, target) = (self.skeleton.place(top_a), self.skeleton.place(top_b));
+        let reach = 1.5 * self.cores[a].distance(self.cores[b]) + 4.0 * self.period;
+        Some(legs.iter().any(|leg| leg.path.iter().take(reach as usize).any(|p| p.distance(target) < 2.0)))
+    }
+
+    fn double_loop(&self, a: usize, b: usize) -> Result<(), Miss> {
+        match self.same_recurve(a, b) {
+            None => return Err(Miss::because("one of the loops has no sufficient recurve")),
+            Some(true) => return Err(Miss::because("one ridge makes both recurves: an S-type, a plain whorl by rule")),
+            Some(false) => {}
+        }
+        if self.ridges_between_cores(a, b) < 2 {
+            return Err(Miss::because("the two loops are not separate"));
+        }
+        // One loop inside the other's legs is excluded.
+        for (from, to) in [(a, b), (b, a)] {
+            let toward = between(self.cores[from], self.cores[to]);
+            if dot(self.opening(self.cores[from]), toward) > chance::cos(40f64.to_radians()) {
+                return Err(Miss::because("one loop opens onto the other"));
+            }
+        }
+        Ok(())
+    }
+
+    fn s_type(&self) -> Result<(), Miss> {
+        match self.same_recurve(0, 1) {
+            Some(true) => Ok(()),
+            Some(false) => Err(Miss::because("the recurves are made by two ridges: no S-type")),
+            None => Err(Miss::because("a recurve is missing")),
+        }
+    }
+
+    fn interlocking(&self) -> Result<(), Miss> {
+        match self.same_recurve(0, 1) {
+            Some(false) if self.ridges_between_cores(0, 1) <= 2 => Ok(()),
+            Some(false) => Err(Miss::because("the loops are separate: a double loop")),
+            Some(true) => Err(Miss::because("one ridge makes both recurves: an S-type")),
+            None => Err(Miss::because("a recurve is missing")),
+        }
+    }
+
+    fn accidental(&self, mixture: Mixture) -> Result<(), Miss> {
+        match mixture {
+            Mixture::LoopAndTentedArch => {
+                let (core, delta) = (self.cores[0], self.deltas[0]);
+                let henry_core = self.handbook_core(core, delta).ok_or_else(|| Miss::because("the loop has no recurve"))?;
+                let henry_delta = self.handbook_delta(delta, henry_core).ok_or_else(|| Miss::because("the loop has no delta"))?;
+                if self.count(henry_delta, henry_core).0 < 1 {
+                    return Err(Miss::because("the loop has no ridge count"));
+                }
+                self.no_free_loop(self.cores[1], self.deltas[1])
+            }
+            Mixture::LoopAndWhorl => {
+                self.innermost_recurve(self.cores[2], 4.0).ok_or_else(|| Miss::because("the loop has no recurve"))?;
+                if self.full_circuits(self.centre(), 4.0) == 0 {
+                    return Err(Miss::because("no ridge makes a full circuit in the whorl"));
+                }
+                Ok(())
+            }
+            Mixture::LoopAndDoubleLoop => {
+                self.innermost_recurve(self.cores[2], 4.0).ok_or_else(|| Miss::because("the loop has no recurve"))?;
+                self.double_loop(0, 1)
+            }
+        }
+    }
+
+    /// What every whorl is read for: the tracing.
+    fn whorl(&self, wish: &Wish, recurves_cut: Option<u16>) -> Result<RidgeReading, Miss> {
+        debug_assert_eq!(wish.kind.general(), General::Wu, "only whorls are traced");
+        let mut reading = RidgeReading { recurves_cut, ..RidgeReading::default() };
+        let Some(trace) = self.trace() else {
+            return match wish.tracing {
+                Some(_) => Err(Miss::because("the traced ridge leaves the print")),
+                None => Ok(reading),
+            };
+        };
+        if let Some(wanted) = wish.tracing {
+            let by = f64::from(trace.between) - wish.wanted_between().map_or(0.0, f64::trunc);
+            if wanted != trace.tracing {
+                return Err(Miss { reason: format!("the drawn ridges trace {:?}, not {wanted:?}", trace.tracing), by });
+            }
+            if wish.ridges_between.is_some_and(|n| i32::from(n) != trace.between.abs()) {
+                return Err(Miss { reason: format!("{} ridges lie between, not as many as wanted", trace.between.abs()), by });
+            }
+        }
+        reading.tracing = Some(trace.tracing);
+        reading.ridges_between = Some(trace.between);
+        reading.trace = trace.path;
+        Ok(reading)
+    }
+
+    /// Direction in which the ridge at a delta's lower side runs off to the right.
+    fn lower_right_arm(&self, delta: Point) -> Vector {
+        const DOWN_RIGHT: f64 = -0.6;
+        let radius = 0.8 * self.period;
+        (-60..30)
+            .map(|i| f64::from(i) * PI / 60.0)
+            .map(|direction| {
+                let (s, c) = chance::sin_cos(direction);
+                let at = Point::new(delta.x + radius * c, delta.y - radius * s);
+                let (tx, ty) = self.design.flow.double_angle(at).tangent();
+                ((tx * s + ty * c).abs() + 0.12 * (direction - DOWN_RIGHT).abs(), (c, -s))
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or((1.0, 0.0), |best| best.1)
+    }
+
+    /// Direction of the ridges that leave a right delta to the left, radians.
+    fn left_arm(&self, delta: Point) -> f64 {
+        const LEFT_AND_A_LITTLE_DOWN: f64 = 1.1 * PI;
+        let radius = 0.8 * self.period;
+        (0..90)
+            .map(|i| LEFT_AND_A_LITTLE_DOWN + f64::from(i - 45) * PI / 90.0)
+            .map(|direction| {
+                let (s, c) = chance::sin_cos(direction);
+                let at = Point::new(delta.x + radius * c, delta.y - radius * s);
+                let (tx, ty) = self.design.flow.double_angle(at).tangent();
+                ((tx * s + ty * c).abs() + 0.1 * (direction - LEFT_AND_A_LITTLE_DOWN).abs(), direction)
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+            .map_or(LEFT_AND_A_LITTLE_DOWN, |best| best.1)
+    }
+
+    /// The next lower ridge under the end of a traced one.
+    fn drop_from(&self, end: Point, heading: Vector) -> Option<Pixel> {
+        let down = if heading.0 >= 0.0 { (-heading.1, heading.0) } else { (heading.1, -heading.0) };
+        let from = ahead(end, down, 0.4 * self.period);
+        [0.0, 0.5].iter().find_map(|forward| {
+            let a = ahead(from, heading, forward * self.period);
+            self.skeleton.crossings(a, ahead(a, down, 1.5 * self.period)).first().copied()
+        })
+    }
+
+    /// Traces from the left delta to the place nearest the right one.
+    fn trace(&self) -> Option<Trace> {
+        const MOST_DROPS: usize = 12;
+        let (left, right) = self.extreme_deltas()?;
+        let centre = self.centre();
+        let right = self.handbook_delta(right, centre)?;
+        let start = self.handbook_delta(left, centre)?;
+        let mut here = self.skeleton.nearest(start, 2.0, |_| true)?;
+        let mut heading = self.lower_right_arm(left);
+        let mut path = vec![self.skeleton.place(here)];
+        let mut nearest = f64::MAX;
+        for _ in 0..MOST_DROPS {
+            let begun = path.len();
+            let end = self.skeleton.walk(here, heading, AtFork::Lower, |pixel| {
+                let p = self.skeleton.place(pixel);
+                path.push(p);
+                nearest = nearest.min(p.distance(right));
+                // Past the right delta and leaving it.
+                !(p.x > centre.x && p.distance(right) > nearest + 5.0 * self.period) && path.len() < 3000
+            });
+            if end != WalkEnd::RidgeEnd {
+                break;
+            }
+            let last = path[path.len() - 1];
+            if path.len() > begun + 4 {
+                heading = between(path[path.len() - 5], last);
+            }
+            if last.x > right.x + self.period {
+                break;
+            }
+            here = self.drop_from(last, heading)?;
+            path.push(self.skeleton.place(here));
+        }
+        self.judge_trace(path, right)
+    }
+
+    /// Ridges between the traced ridge where it passes the right delta and that delta.
+    fn judge_trace(&self, path: Vec<Point>, right: Point) -> Option<Trace> {
+        let (stop, _) = path.iter().enumerate().min_by(|a, b| a.1.distance(right).total_cmp(&b.1.distance(right)))?;
+        let at = path[stop];
+        if at.x < self.centre().x - self.period {
+            return None; // never came round to the right side
+        }
+        let count = i32::from(self.count(at, right).0);
+        // The arm that leaves the right delta to the left parts inside (above it) from outside (below it).
+        let off = direction_difference(right.direction_to(at), self.left_arm(right));
+        let signed = if off < 0.0 { count } else { -count };
+        let tracing = match signed {
+            3.. => Tracing::I,
+            ..=-3 => Tracing::O,
+            _ => Tracing::M,
+        };
+        let thinned = path.iter().take(stop + 1).step_by(6).copied().chain([at]).collect();
+        Some(Trace { tracing, between: signed, path: thinned })
+    }
 }

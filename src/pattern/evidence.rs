@@ -4,7 +4,8 @@ use super::count::{Crossing, crossing};
 use super::flow::{Flow, follow};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference, orientation_difference};
-use crate::singular::{Candidate, PointKind, Singularities};
+use crate::singular::{Candidate, PointKind, PointSet, Singularities};
+use ndarray::Array2;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// The measured facts on which the pattern is decided.
@@ -30,6 +31,10 @@ pub struct Evidence {
     pub circuits: f64,
     /// Share of them that turn through three quarters of a circuit, 0 to 1.
     pub half_circuits: f64,
+    /// Distance from the main core to the second over the ridge period; 0 without.
+    pub core_distance: f64,
+    /// How far the two cores open against each other: 1 opposite, -1 the same way.
+    pub cores_opposed: f64,
     /// Ridges between main delta and main core.
     pub between: Option<Crossing>,
     /// Sideways distance from core to delta over the ridge period, right positive.
@@ -54,42 +59,72 @@ pub struct Evidence {
     pub clarity: f64,
 }
 
-/// Gathers the evidence of one print.
-pub fn gather(field: &RidgeField, found: &Singularities) -> Evidence {
-    let mut e = Evidence {
-        core_count: found.core_count,
-        delta_count: found.delta_count,
-        border_half_turns: found.border_half_turns,
-        ..Default::default()
-    };
-    let confidences = |chosen: bool| found.candidates.iter().filter(move |c| c.chosen == chosen).map(|c| c.confidence);
-    e.weakest_chosen = confidences(true).fold(1.0, f64::min);
-    e.unchosen_pair = confidences(false).fold(0.0, f64::max);
-    overall_shape(field, &mut e);
-    let period = field.median_period().max(3.0);
-    if let Some(core) = main_core(found) {
+/// What is the same for every set of points on a print.
+#[derive(Debug)]
+pub struct Ground<'a> {
+    field: &'a RidgeField,
+    fine_cos2: Array2<f32>,
+    fine_sin2: Array2<f32>,
+    overall: Evidence,
+    period: f64,
+}
+
+impl<'a> Ground<'a> {
+    /// Measures what does not depend on the points.
+    pub fn of(field: &'a RidgeField, found: &Singularities) -> Self {
+        const FINE_SIGMA_PX: f32 = 3.0;
+        let (fine_cos2, fine_sin2) = field.smoothed_in_bends(FINE_SIGMA_PX);
+        let mut overall = Evidence {
+            core_count: found.core_count,
+            delta_count: found.delta_count,
+            border_half_turns: found.border_half_turns,
+            ..Default::default()
+        };
+        overall_shape(field, &mut overall);
+        Self { field, fine_cos2, fine_sin2, overall, period: field.median_period().max(3.0) }
+    }
+}
+
+/// Gathers the evidence of one print under the assumption that `set` are its points.
+pub fn gather(ground: &Ground<'_>, found: &Singularities, set: &PointSet) -> Evidence {
+    let mut e = ground.overall.clone();
+    let points: Vec<&Candidate> = set.members.iter().map(|&i| &found.candidates[i]).collect();
+    e.weakest_chosen = points.iter().map(|c| c.confidence).fold(1.0, f64::min);
+    let left_out = (0..found.candidates.len()).filter(|i| !set.members.contains(i));
+    e.unchosen_pair = left_out.map(|i| found.candidates[i].confidence).fold(0.0, f64::max);
+    if let Some(core) = main_core(&points) {
         (e.main_core, e.opening) = (Some(core.at), core.directions[0]);
-        way_out(field, core, period, &mut e);
-        circuits(field, core, period, &mut e);
-        if let Some(delta) = main_delta(found, core) {
+        way_out(ground.field, core, ground.period, &mut e);
+        circuits(ground, core, &mut e);
+        second_core(&points, core, ground.period, &mut e);
+        if let Some(delta) = main_delta(&points, core) {
             e.main_delta = Some(delta.at);
-            e.delta_sideways = (delta.at.x - core.at.x) / period;
-            e.delta_below = (delta.at.y - core.at.y) / period;
-            e.between = Some(crossing(field, delta.at, core.at, 0.4 * period));
+            e.delta_sideways = (delta.at.x - core.at.x) / ground.period;
+            e.delta_below = (delta.at.y - core.at.y) / ground.period;
+            e.between = Some(crossing(ground.field, delta.at, core.at, 0.4 * ground.period));
         }
     }
     e
 }
 
-/// Among the chosen cores the one that opens downward; the higher one in doubt.
-fn main_core(found: &Singularities) -> Option<&Candidate> {
-    let merit = |c: &Candidate| c.confidence - 0.5 * c.directions[0].sin() - c.at.y / 2000.0;
-    found.chosen(PointKind::Core).max_by(|a, b| merit(a).total_cmp(&merit(b)))
+/// Among the cores the one that opens downward; the higher one in doubt.
+fn main_core<'a>(points: &[&'a Candidate]) -> Option<&'a Candidate> {
+    let merit = |c: &Candidate| c.persistence_px / 20.0 - 0.5 * c.directions[0].sin() - c.at.y / 2000.0;
+    points.iter().filter(|c| c.kind == PointKind::Core).max_by(|a, b| merit(a).total_cmp(&merit(b))).copied()
 }
 
-fn main_delta<'a>(found: &'a Singularities, core: &Candidate) -> Option<&'a Candidate> {
+fn main_delta<'a>(points: &[&'a Candidate], core: &Candidate) -> Option<&'a Candidate> {
     let merit = |d: &Candidate| d.at.distance(core.at) + if d.at.y < core.at.y { 100.0 } else { 0.0 };
-    found.chosen(PointKind::Delta).min_by(|a, b| merit(a).total_cmp(&merit(b)))
+    points.iter().filter(|c| c.kind == PointKind::Delta).min_by(|a, b| merit(a).total_cmp(&merit(b))).copied()
+}
+
+/// How the second core stands to the main one.
+fn second_core(points: &[&Candidate], core: &Candidate, period: f64, e: &mut Evidence) {
+    let others = points.iter().filter(|c| c.kind == PointKind::Core && c.at != core.at);
+    if let Some(second) = others.max_by(|a, b| a.confidence.total_cmp(&b.confidence)) {
+        e.core_distance = second.at.distance(core.at) / period;
+        e.cores_opposed = -direction_difference(second.directions[0], core.directions[0]).cos();
+    }
 }
 
 /// Follows ridges from inside the recurve outward.
@@ -126,31 +161,35 @@ fn way_out(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) 
     }
 }
 
-/// Follows ridges close around the core both ways and sees how far they turn.
-fn circuits(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) {
-    const FINE_SIGMA_PX: f32 = 3.0;
-    let (cos2, sin2) = field.smoothed_in_bends(FINE_SIGMA_PX);
-    let flow = Flow { field, cos2: &cos2, sin2: &sin2 };
-    let across = core.directions[0] + FRAC_PI_2;
-    let (mut whole, mut most, mut count) = (0.0, 0.0, 0.0f64);
-    for step in 0..6 {
-        let radius = (0.6 + 0.4 * f64::from(step)) * period;
-        // Twice the way around a circle: an oval or a spiral is longer than its inner radius says.
-        let longest = 2.0 * 2.0 * PI * radius + 4.0 * period;
-        for aside in [-1.0, 1.0] {
-            let start = core.at.step(across, aside * radius);
-            for heading in [core.directions[0], core.directions[0] + PI] {
-                if field.on_print(start) {
-                    let turn = follow(flow, start, heading, longest).extreme_turn.abs();
-                    count += 1.0;
-                    whole += f64::from(u8::from(turn > 1.9 * PI));
-                    most += f64::from(u8::from(turn > 1.5 * PI));
+/// Follows ridges close around places inside the recurve, both ways, and sees how far they turn. The centre of a circuit
+/// lies somewhere between two recurves: the place with the largest share counts.
+fn circuits(ground: &Ground<'_>, core: &Candidate, e: &mut Evidence) {
+    let (field, period) = (ground.field, ground.period);
+    let flow = Flow { field, cos2: &ground.fine_cos2, sin2: &ground.fine_sin2 };
+    let opening = core.directions[0];
+    for ahead in [0.0, 0.8, 1.6, 2.6, 4.0] {
+        let centre = core.at.step(opening, ahead * period);
+        let (mut whole, mut most, mut count) = (0.0, 0.0, 0.0f64);
+        for radius in [0.7, 1.1, 1.6, 2.2] {
+            let radius = radius * period;
+            // Twice the way around a circle: an oval or a spiral is longer than its inner radius says.
+            let longest = 2.0 * 2.0 * PI * radius + 4.0 * period;
+            for aside in [-1.0, 1.0] {
+                let start = centre.step(opening + FRAC_PI_2, aside * radius);
+                for heading in [opening, opening + PI] {
+                    if field.on_print(start) {
+                        let turn = follow(flow, start, heading, longest).extreme_turn.abs();
+                        count += 1.0;
+                        whole += f64::from(u8::from(turn > 1.9 * PI));
+                        most += f64::from(u8::from(turn > 1.5 * PI));
+                    }
                 }
             }
         }
-    }
-    if count > 0.0 {
-        (e.circuits, e.half_circuits) = (whole / count, most / count);
+        if count > 4.0 {
+            e.circuits = e.circuits.max(whole / count);
+            e.half_circuits = e.half_circuits.max(most / count);
+        }
     }
 }
 

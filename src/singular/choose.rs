@@ -6,7 +6,7 @@
 //! combinations that hold it (after Zhou, Chen and Gu 2009: the set is chosen, not the point).
 
 use super::refine::for_cells_near;
-use super::{Candidate, PointKind, Singularities};
+use super::{Candidate, PointKind, PointSet, Singularities};
 use crate::field::RidgeField;
 use crate::geometry::Point;
 use image::{GrayImage, Luma};
@@ -24,10 +24,10 @@ pub struct PointWeights {
 }
 
 /// Names of the evidence for one point, in the order of the weights.
-pub const FEATURES: [&str; 11] = [
+pub const FEATURES: [&str; 13] = [
     "persistence",
-    "clarity",
-    "ring error",
+    "clarity, fleeting",
+    "clarity, persistent",
     "ring error, persistent",
     "ring error, fleeting",
     "partner close",
@@ -36,6 +36,8 @@ pub const FEATURES: [&str; 11] = [
     "not followed",
     "crowd, fleeting",
     "below the top core",
+    "seen in the bend only",
+    "seen in the bend only, with a crowd",
 ];
 
 /// Settings of the choice.
@@ -105,18 +107,21 @@ pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
     let fleeting = 1.0 - persistent;
     let ring = (c.ring_error / 0.2).min(3.0);
     let border = 1.0 - (c.border_px / 24.0).min(1.0);
+    let bend = f64::from(u8::from(c.in_bend));
     [
         persistent,
-        c.clarity.min(0.5) * 2.0,
-        ring,
+        fleeting * c.clarity.min(0.5) * 2.0,
+        persistent * c.clarity.min(0.25) * 4.0,
         ring * persistent,
-        ring * ring * fleeting,
+        ring * fleeting,
         partner_close,
         border * fleeting,
         border * persistent,
         f64::from(u8::from(!c.followed)),
         fleeting * crowd.min(8.0) / 4.0,
         below,
+        bend,
+        bend * crowd.min(8.0) / 4.0,
     ]
 }
 
@@ -128,7 +133,7 @@ pub(super) fn pair(candidates: &mut [Candidate]) {
         for j in i + 1..candidates.len() {
             let (a, b) = (&candidates[i], &candidates[j]);
             // Neighbouring scales differ by a factor of 1.6: partners vanish in the same step.
-            let same = (a.persistence_px / b.persistence_px.max(1e-9)).ln().abs() < 0.1;
+            let same = (a.persistence_px / b.persistence_px.max(1e-9)).ln().abs() < 0.1 && a.in_bend == b.in_bend;
             if a.kind != b.kind && same && a.persistence_px < coarsest.max(20.0) {
                 links.push((a.at.distance(b.at), i, j));
             }
@@ -156,6 +161,8 @@ pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: 
     let mut result = Singularities { border_half_turns, ..Default::default() };
     let mut weight_of_unit = vec![0.0; units.len()];
     let (mut total, mut best) = (0.0, (f64::NEG_INFINITY, 0u32));
+    let mut best_in_bucket = [(0.0f64, 0u32); BUCKETS];
+    let mut weight_of_bucket = [0.0f64; BUCKETS];
     for combination in 0..1u32 << doubtful.len() {
         let (mut cores, mut deltas, mut weight) = (0usize, 0usize, 1.0);
         let holds = |k: usize| combination >> k & 1 == 1;
@@ -177,9 +184,22 @@ pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: 
         if weight > best.0 {
             best = (weight, combination);
         }
+        let bucket = bucket(cores, deltas);
+        weight_of_bucket[bucket] += weight;
+        if weight > best_in_bucket[bucket].0 {
+            best_in_bucket[bucket] = (weight, combination);
+        }
     }
     let total = f64::max(total, 1e-300);
     result.core_count.iter_mut().chain(&mut result.delta_count).for_each(|p| *p /= total);
+    for (bucket, &(weight, combination)) in best_in_bucket.iter().enumerate().filter(|(_, b)| b.0 > 0.0) {
+        debug_assert!(weight > 0.0);
+        let held = doubtful.iter().enumerate().filter(|(k, _)| combination >> k & 1 == 1).map(|(_, u)| *u);
+        let mut members: Vec<usize> = sure.iter().copied().chain(held).flat_map(|u| units[u].members.clone()).collect();
+        members.sort_unstable();
+        result.sets.push(PointSet { bucket, probability: weight_of_bucket[bucket] / total, members });
+    }
+    result.sets.sort_by(|a, b| b.probability.total_cmp(&a.probability).then(a.bucket.cmp(&b.bucket)));
     for (u, unit) in units.iter().enumerate() {
         let place = doubtful.iter().position(|&d| d == u);
         let (confidence, chosen) = match place {
@@ -193,6 +213,14 @@ pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: 
     }
     result.candidates = candidates;
     result
+}
+
+/// Number of kinds of sets that are told apart: none, one, two or more cores times none, one, two or more deltas.
+pub const BUCKETS: usize = 9;
+
+/// The kind of a set by its number of cores and deltas.
+pub fn bucket(cores: usize, deltas: usize) -> usize {
+    3 * cores.min(2) + deltas.min(2)
 }
 
 /// Points that are real together or not at all.

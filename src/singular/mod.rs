@@ -12,12 +12,14 @@ pub mod refine;
 
 use crate::field::RidgeField;
 use crate::geometry::Point;
+use ndarray::Array2;
+use persistence::Chain;
 pub use choose::ChooseSettings;
 pub use persistence::{PersistenceSettings, PointKind};
 pub use refine::RefineSettings;
 
 /// Settings of the search for cores and deltas.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct SingularSettings {
     /// Scales.
     pub persistence: PersistenceSettings,
@@ -25,6 +27,28 @@ pub struct SingularSettings {
     pub refine: RefineSettings,
     /// Choice of the set.
     pub choose: ChooseSettings,
+    /// Only cores that survive this smoothing have their surroundings looked at once more, pixels at 500 ppi.
+    pub bend_core_persistence_px: f64,
+    /// How far around such a core, pixels at 500 ppi (five ridge periods: the size of a pocket).
+    pub bend_reach_px: f64,
+    /// A turn this near to a known point is that point, pixels.
+    pub bend_same_px: f64,
+    /// More turns than this in the bend are noise, and none is taken.
+    pub bend_most: usize,
+}
+
+impl Default for SingularSettings {
+    fn default() -> Self {
+        Self {
+            persistence: Default::default(),
+            refine: Default::default(),
+            choose: Default::default(),
+            bend_core_persistence_px: 7.0,
+            bend_reach_px: 45.0,
+            bend_same_px: 12.0,
+            bend_most: 8,
+        }
+    }
 }
 
 /// A possible core or delta with what speaks for it.
@@ -44,6 +68,8 @@ pub struct Candidate {
     pub persistence_px: f64,
     /// Whether it could be followed to the finest scale.
     pub followed: bool,
+    /// Whether it is seen only where the flow bends, on the print that was not filtered along its flow.
+    pub in_bend: bool,
     /// Mean clarity of the ridges around it, 0 to 1.
     pub clarity: f64,
     /// Distance to the border of the foreground, working pixels (capped at 60).
@@ -56,6 +82,17 @@ pub struct Candidate {
     pub chosen: bool,
 }
 
+/// The best set of one kind (so many cores, so many deltas) and the probability of that kind.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PointSet {
+    /// Number of the kind, [`choose::bucket`].
+    pub bucket: usize,
+    /// Probability that the print's points are of this kind.
+    pub probability: f64,
+    /// Indices into the candidates.
+    pub members: Vec<usize>,
+}
+
 /// Everything found on one print.
 #[derive(Debug, Clone, Default)]
 pub struct Singularities {
@@ -63,6 +100,8 @@ pub struct Singularities {
     pub candidates: Vec<Candidate>,
     /// Cores minus deltas inside the foreground, from its border.
     pub border_half_turns: i32,
+    /// Kinds of sets with their best member, most probable first.
+    pub sets: Vec<PointSet>,
     /// Probability of each number of cores: none, one, two or more.
     pub core_count: [f64; 3],
     /// Probability of each number of deltas: none, one, two or more.
@@ -78,35 +117,73 @@ impl Singularities {
 
 /// Finds cores and deltas of a field.
 pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
-    let chains = persistence::chains(field, &settings.persistence);
-    let border_distance = choose::border_distance(field);
-    let base = settings.persistence.sigmas_px.get(1).or(settings.persistence.sigmas_px.first()).copied().unwrap_or(5.0);
-    let finest = settings.persistence.sigmas_px.first().copied().unwrap_or(3.0);
+    let sigmas = &settings.persistence.sigmas_px;
+    let finest = sigmas.first().copied().unwrap_or(3.0);
+    let base = sigmas.get(1).copied().unwrap_or(finest);
     let (base_fields, fine_fields) = (field.smoothed(base), field.smoothed(finest));
-    let mut candidates: Vec<Candidate> = chains
-        .iter()
-        .map(|chain| {
-            // A point that lives at the finest scale only is refined there: the next scale no longer has it.
-            let (cos2, sin2) = if chain.birth == 0 { &fine_fields } else { &base_fields };
-            let refined = refine::refine(field, cos2, sin2, chain.kind, chain.at, &settings.refine);
-            Candidate {
-                kind: chain.kind,
-                at: refined.at,
-                sigma_px: refined.sigma_px,
-                directions: refined.directions,
-                ring_error: refined.ring_error,
-                persistence_px: settings.persistence.sigmas_px.get(chain.birth).map_or(0.0, |&s| f64::from(s)),
-                followed: chain.finest == 0,
-                clarity: choose::clarity_around(field, refined.at),
-                border_px: choose::distance_at(field, &border_distance, refined.at),
-                partner: None,
-                confidence: 0.0,
-                chosen: false,
-            }
-        })
-        .collect();
+    let border_distance = choose::border_distance(field);
+    let candidate = |chain: &Chain, fields: &(Array2<f32>, Array2<f32>), in_bend: bool| {
+        let refined = refine::refine(field, &fields.0, &fields.1, chain.kind, chain.at, &settings.refine);
+        Candidate {
+            kind: chain.kind,
+            at: refined.at,
+            sigma_px: refined.sigma_px,
+            directions: refined.directions,
+            ring_error: refined.ring_error,
+            persistence_px: sigmas.get(chain.birth).map_or(0.0, |&s| f64::from(s)),
+            followed: chain.finest == 0,
+            in_bend,
+            clarity: choose::clarity_around(field, refined.at),
+            border_px: choose::distance_at(field, &border_distance, refined.at),
+            partner: None,
+            confidence: 0.0,
+            chosen: false,
+        }
+    };
+    let chains = persistence::chains(field, &settings.persistence);
+    // A point that lives at the finest scale only is refined there: the next scale no longer has it.
+    let mut candidates: Vec<Candidate> =
+        chains.iter().map(|c| candidate(c, if c.birth == 0 { &fine_fields } else { &base_fields }, false)).collect();
+    let bend_fields = field.smoothed_in_bends(finest);
+    let bends = bend_chains(field, &bend_fields, &candidates, settings);
+    candidates.extend(bends.iter().map(|c| candidate(c, &bend_fields, true)));
     choose::pair(&mut candidates);
-    let coarse = field.smoothed(settings.persistence.sigmas_px.last().copied().unwrap_or(20.0));
+    let coarse = field.smoothed(sigmas.last().copied().unwrap_or(20.0));
     let border_half_turns = border::half_turns(&coarse.0, &coarse.1, &field.foreground);
     choose::choose(candidates, border_half_turns, &settings.choose)
+}
+
+/// Points near a persistent core that show only on the print that was not filtered along its flow: the second recurve
+/// and the inner delta of a small pocket. Whatever is known already is left out.
+fn bend_chains(
+    field: &RidgeField,
+    (cos2, sin2): &(Array2<f32>, Array2<f32>),
+    known: &[Candidate],
+    settings: &SingularSettings,
+) -> Vec<Chain> {
+    let cores: Vec<Point> = known
+        .iter()
+        .filter(|c| c.kind == PointKind::Core && c.persistence_px >= settings.bend_core_persistence_px)
+        .map(|c| c.at)
+        .collect();
+    let near_core = |p: Point| cores.iter().any(|c| c.distance(p) < settings.bend_reach_px);
+    let mut found: Vec<Chain> = index::turns(cos2, sin2, &field.foreground)
+        .iter()
+        .map(|t| {
+            let at = field.centre(f64::from(t.row), f64::from(t.column));
+            let kind = if t.half_turns > 0 { PointKind::Core } else { PointKind::Delta };
+            Chain { kind, birth: 0, finest: 0, at, at_birth: at }
+        })
+        .filter(|c| near_core(c.at))
+        .collect();
+    // Take out the nearest turn for each known point.
+    for k in known {
+        let nearest = (0..found.len())
+            .filter(|&i| found[i].kind == k.kind && found[i].at.distance(k.at) < settings.bend_same_px)
+            .min_by(|&a, &b| found[a].at.distance(k.at).total_cmp(&found[b].at.distance(k.at)));
+        if let Some(i) = nearest {
+            found.remove(i);
+        }
+    }
+    if found.len() > settings.bend_most { Vec::new() } else { found }
 }

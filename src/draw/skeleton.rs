@@ -1,0 +1,318 @@
+//! The drawn ridges as lines one pixel wide, and how to walk along them.
+//!
+//! Part of the independent check of drawn prints: nothing here is shared with the rooms that screen prints.
+
+use super::ridges::{Extent, Ridges};
+use crate::geometry::Point;
+
+/// Ridges thinned to lines on a grid of one pixel at 500 ppi.
+pub(super) struct Skeleton {
+    on: Vec<bool>,
+    width: usize,
+    height: usize,
+    left: f64,
+    top: f64,
+}
+
+/// A pixel of the skeleton.
+pub(super) type Pixel = usize;
+
+/// Steps to the eight neighbours, clockwise from the one above.
+const AROUND: [(i32, i32); 8] = [(0, -1), (1, -1), (1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1)];
+
+/// What to do where a ridge forks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum AtFork {
+    /// Go on as straight as possible.
+    Straight,
+    /// Take the lower limb (for tracing).
+    Lower,
+}
+
+/// Why a walk ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum WalkEnd {
+    /// The ridge ends.
+    RidgeEnd,
+    /// The edge of the skeleton.
+    Edge,
+    /// Back at the start.
+    Closed,
+    /// The caller had enough.
+    Stopped,
+}
+
+impl Skeleton {
+    /// Thins the ridges inside `extent`. Spurs shorter than `spur` pixels are cut off.
+    pub fn of(ridges: &Ridges, extent: Extent, spur: usize) -> Self {
+        let width = ((extent.right - extent.left).max(0.0) as usize).max(3);
+        let height = ((extent.bottom - extent.top).max(0.0) as usize).max(3);
+        let mut on = vec![false; width * height];
+        for y in 1..height - 1 {
+            for x in 1..width - 1 {
+                on[y * width + x] = ridges.at(Point::new(extent.left + x as f64, extent.top + y as f64)) > 0.0;
+            }
+        }
+        let mut skeleton = Self { on, width, height, left: extent.left, top: extent.top };
+        skeleton.thin();
+        skeleton.cut_spurs(spur);
+        skeleton
+    }
+
+    /// Place of a pixel in the finger frame.
+    pub fn place(&self, pixel: Pixel) -> Point {
+        Point::new(self.left + (pixel % self.width) as f64, self.top + (pixel / self.width) as f64)
+    }
+
+    /// Whether a place lies on the grid.
+    pub fn holds(&self, p: Point) -> bool {
+        let (x, y) = (p.x - self.left, p.y - self.top);
+        x >= 1.0 && y >= 1.0 && x < (self.width - 2) as f64 && y < (self.height - 2) as f64
+    }
+
+    /// The eight neighbours of a pixel as bits, clockwise from above.
+    fn neighbours(&self, pixel: Pixel) -> u8 {
+        let mut bits = 0;
+        for (k, (dx, dy)) in AROUND.iter().enumerate() {
+            let n = pixel as i64 + i64::from(*dx) + i64::from(*dy) * self.width as i64;
+            bits |= u8::from(self.on[n as usize]) << k;
+        }
+        bits
+    }
+
+    /// Thinning after Zhang and Suen (1984), then the corners it leaves.
+    fn thin(&mut self) {
+        let inside: Vec<Pixel> = (0..self.on.len()).filter(|&p| self.on[p]).collect();
+        let mut left = inside;
+        loop {
+            let mut changed = false;
+            for pass in 0..2 {
+                let gone: Vec<Pixel> = left.iter().copied().filter(|&p| removable(self.neighbours(p), pass)).collect();
+                for &p in &gone {
+                    self.on[p] = false;
+                }
+                if !gone.is_empty() {
+                    changed = true;
+                    left.retain(|&p| self.on[p]);
+                }
+            }
+            if !changed {
+                break;
+            }
+        }
+        for &p in &left {
+            if corner(self.neighbours(p)) {
+                self.on[p] = false;
+            }
+        }
+    }
+
+    /// Pixels where a ridge ends.
+    pub fn is_end(&self, pixel: Pixel) -> bool {
+        self.on[pixel] && branches(self.neighbours(pixel)) <= 1
+    }
+
+    /// Pixels where a ridge forks.
+    pub fn is_fork(&self, pixel: Pixel) -> bool {
+        self.on[pixel] && branches(self.neighbours(pixel)) >= 3
+    }
+
+    fn cut_spurs(&mut self, spur: usize) {
+        let ends: Vec<Pixel> = (0..self.on.len()).filter(|&p| self.on[p] && self.is_end(p)).collect();
+        for end in ends {
+            let mut path = vec![end];
+            let mut at_fork = false;
+            while path.len() <= spur {
+                let here = path[path.len() - 1];
+                let next: Vec<Pixel> = self.next_pixels(here).into_iter().filter(|p| !path.contains(p)).collect();
+                match next.as_slice() {
+                    [only] if !self.is_fork(*only) => path.push(*only),
+                    [_, ..] => {
+                        at_fork = true;
+                        break;
+                    }
+                    [] => break,
+                }
+            }
+            if at_fork && path.len() <= spur {
+                for p in path {
+                    self.on[p] = false;
+                }
+            }
+        }
+    }
+
+    fn next_pixels(&self, pixel: Pixel) -> Vec<Pixel> {
+        AROUND
+            .iter()
+            .map(|(dx, dy)| (pixel as i64 + i64::from(*dx) + i64::from(*dy) * self.width as i64) as usize)
+            .filter(|&n| self.on.get(n).copied().unwrap_or(false))
+            .collect()
+    }
+
+    /// The skeleton pixel nearest to a place within `reach` pixels that `accept` allows.
+    pub fn nearest(&self, p: Point, reach: f64, accept: impl Fn(Pixel) -> bool) -> Option<Pixel> {
+        let (cx, cy, r) = ((p.x - self.left).round() as i64, (p.y - self.top).round() as i64, reach.ceil() as i64);
+        let mut best: Option<(f64, Pixel)> = None;
+        for y in (cy - r).max(1)..(cy + r + 1).min(self.height as i64 - 1) {
+            for x in (cx - r).max(1)..(cx + r + 1).min(self.width as i64 - 1) {
+                let pixel = y as usize * self.width + x as usize;
+                let d = self.place(pixel).distance(p);
+                if self.on[pixel] && d <= reach && best.is_none_or(|b| d < b.0) && accept(pixel) {
+                    best = Some((d, pixel));
+                }
+            }
+        }
+        best.map(|b| b.1)
+    }
+
+    /// Ridges met on the straight way from `a` to `b`, in order; each ridge run once.
+    pub fn crossings(&self, a: Point, b: Point) -> Vec<Pixel> {
+        let steps = (2.0 * a.distance(b)).ceil().max(1.0) as usize;
+        let (mut found, mut off_for) = (Vec::new(), usize::MAX);
+        for i in 0..=steps {
+            let p = a.lerp(b, i as f64 / steps as f64);
+            if !self.holds(p) {
+                continue;
+            }
+            let (x, y) = ((p.x - self.left).round() as usize, (p.y - self.top).round() as usize);
+            // A line may slip diagonally between two pixels of a ridge: the pixel to its side counts as well.
+            let hit = [(0usize, 0usize), (1, 0), (0, 1)].iter().map(|(dx, dy)| (y + dy) * self.width + x + dx).find(|&n| self.on[n]);
+            match hit {
+                Some(pixel) => {
+                    if off_for > 3 {
+                        found.push(pixel);
+                    }
+                    off_for = 0;
+                }
+                None => off_for = off_for.saturating_add(1),
+            }
+        }
+        found
+    }
+
+    /// Walks along the ridge from `start` toward `heading` (right, down) and calls `visit` on each pixel; `visit` returns
+    /// false to stop.
+    pub fn walk(&self, start: Pixel, heading: (f64, f64), at_fork: AtFork, mut visit: impl FnMut(Pixel) -> bool) -> WalkEnd {
+        const MOST_STEPS: usize = 4000;
+        // The heading follows the last pixels, so that one crooked pixel does not turn the walk round.
+        const MEMORY: f64 = 0.75;
+        let mut heading = heading;
+        let mut trail: Vec<Pixel> = vec![start];
+        let mut here = start;
+        for step in 0..MOST_STEPS {
+            let recent = &trail[trail.len().saturating_sub(6)..];
+            let options: Vec<Pixel> = self.next_pixels(here).into_iter().filter(|p| !recent.contains(p)).collect();
+            let lower = at_fork == AtFork::Lower && self.is_fork(here);
+            let scored = options.iter().map(|&p| {
+                let (dx, dy) = self.step(here, p);
+                let straight = (dx * heading.0 + dy * heading.1) / ((dx * dx + dy * dy) * (heading.0 * heading.0 + heading.1 * heading.1)).sqrt().max(1e-9);
+                (straight, if lower { self.lookahead(here, p).y } else { 0.0 }, p)
+            });
+            // Nothing behind the walker is a continuation.
+            let forward = scored.filter(|(straight, _, _)| *straight > -0.2);
+            let best = if lower {
+                forward.max_by(|a, b| a.1.total_cmp(&b.1))
+            } else {
+                forward.max_by(|a, b| a.0.total_cmp(&b.0))
+            };
+            let Some((_, _, next)) = best else {
+                let p = self.place(here);
+                let near_edge = p.x - self.left < 3.0
+                    || p.y - self.top < 3.0
+                    || self.left + self.width as f64 - p.x < 4.0
+                    || self.top + self.height as f64 - p.y < 4.0;
+                return if near_edge { WalkEnd::Edge } else { WalkEnd::RidgeEnd };
+            };
+            let (dx, dy) = self.step(here, next);
+            heading = (MEMORY * heading.0 + (1.0 - MEMORY) * dx, MEMORY * heading.1 + (1.0 - MEMORY) * dy);
+            here = next;
+            trail.push(here);
+            if !visit(here) {
+                return WalkEnd::Stopped;
+            }
+            if step > 12 && self.place(here).distance(self.place(start)) < 1.6 {
+                return WalkEnd::Closed;
+            }
+        }
+        WalkEnd::Stopped
+    }
+
+    fn step(&self, from: Pixel, to: Pixel) -> (f64, f64) {
+        let (a, b) = (self.place(from), self.place(to));
+        (b.x - a.x, b.y - a.y)
+    }
+
+    /// Where a limb leads after a few pixels.
+    fn lookahead(&self, from: Pixel, first: Pixel) -> Point {
+        const AHEAD: usize = 6;
+        let mut path = vec![from, first];
+        for _ in 0..AHEAD {
+            let here = path[path.len() - 1];
+            let Some(next) = self.next_pixels(here).into_iter().find(|p| !path.contains(p)) else { break };
+            path.push(next);
+        }
+        self.place(path[path.len() - 1])
+    }
+}
+
+/// Runs of set bits around a pixel: the number of lines that leave it.
+fn branches(bits: u8) -> u32 {
+    (bits & !bits.rotate_left(1)).count_ones()
+}
+
+/// Whether thinning may take a pixel with these neighbours away in this pass.
+fn removable(bits: u8, pass: usize) -> bool {
+    let set = bits.count_ones();
+    let has = |k: u8| bits & (1 << k) != 0;
+    let (n, e, s, w) = (has(0), has(2), has(4), has(6));
+    let sides = if pass == 0 { !(n && e && s) && !(e && s && w) } else { !(n && e && w) && !(n && s && w) };
+    (2..=6).contains(&set) && branches(bits) == 1 && sides
+}
+
+/// A corner pixel whose two neighbours touch each other: the line stays whole without it.
+fn corner(bits: u8) -> bool {
+    let has = |k: u8| bits & (1 << k) != 0;
+    let pairs = [(0, 2, 5), (2, 4, 7), (4, 6, 1), (6, 0, 3)];
+    pairs.iter().any(|&(a, b, opposite)| has(a) && has(b) && !has(opposite)) && branches(bits) <= 2 && bits.count_ones() == 2
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ndarray::Array2;
+
+    /// Concentric rings of period 10 px about the middle of a 200 px square, ridges where the cosine is positive.
+    fn rings() -> Ridges {
+        let signal = Array2::from_shape_fn((100, 100), |(r, c)| {
+            let (x, y) = (c as f64 * 2.0 - 100.0, r as f64 * 2.0 - 100.0);
+            (2.0 * std::f64::consts::PI * x.hypot(y) / 10.0).cos() as f32
+        });
+        Ridges { signal, origin: Point::new(-100.0, -100.0) }
+    }
+
+    fn everywhere() -> Extent {
+        Extent { left: -95.0, top: -95.0, right: 95.0, bottom: 95.0 }
+    }
+
+    #[test]
+    fn a_straight_way_out_of_rings_meets_one_ridge_a_period() {
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4);
+        // Rings at 10, 20, ... 80 px lie between 5 and 85 px from the middle.
+        let met = skeleton.crossings(Point::new(5.0, 0.0), Point::new(85.0, 3.0));
+        assert_eq!(met.len(), 8);
+    }
+
+    #[test]
+    fn a_walk_along_a_ring_comes_back_to_its_start() {
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4);
+        let start = skeleton.nearest(Point::new(40.0, 0.0), 3.0, |_| true).unwrap();
+        let mut farthest: f64 = 0.0;
+        let end = skeleton.walk(start, (0.0, 1.0), AtFork::Straight, |p| {
+            farthest = farthest.max((skeleton.place(p).distance(Point::new(0.0, 0.0)) - 40.0).abs());
+            true
+        });
+        assert_eq!(end, WalkEnd::Closed);
+        assert!(farthest < 2.0, "the walk left its ring by {farthest} px");
+    }
+}
