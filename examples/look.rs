@@ -12,6 +12,7 @@ fn show(name: &str, px: &Array2<f32>, out: &str, analyser: &mut spectrum::Spectr
     let s = find(&f, &SingularSettings::default());
     let t2 = t.elapsed();
     let rd = recurve::pattern::decide::readings(&f, &s); let e = rd[0].evidence.clone();
+    if let Ok(path) = std::env::var("FACTS") { use std::io::Write; let mut o = std::fs::OpenOptions::new().create(true).append(true).open(path).unwrap(); for r in &rd { writeln!(o, "{name},{},{:.4},{}", r.bucket, r.probability, recurve::pattern::decide::facts(&r.evidence, r.bucket).iter().map(|v| format!("{v:.5}")).collect::<Vec<_>>().join(",")).unwrap(); } }
     let t3 = t.elapsed();
     let (h, w) = px.dim();
     let mut canvas = image::RgbImage::new(2 * w as u32, h as u32);
@@ -62,7 +63,7 @@ fn main() {
         intake.ppi = ppi;
         let print: Impression = recurve::intake::read(path.as_ref(), &intake).unwrap().remove(0);
         match recurve::intake::prepare(&print, &intake) {
-            Ok(p) => show(std::path::Path::new(path).file_stem().unwrap().to_str().unwrap(), &p.pixels, out, &mut analyser, None),
+            Ok(p) => show(&path.rsplit('/').take(2).collect::<Vec<_>>().into_iter().rev().collect::<Vec<_>>().join("_").trim_end_matches(".png").trim_end_matches(".tif"), &p.pixels, out, &mut analyser, None),
             Err(u) => eprintln!("{path}: {u:?}"),
         }
     }

@@ -9,12 +9,14 @@
 //! A command is a file with its arguments (`clap`) and `run(args) -> Result<ExitCode, Error>`; to add one, name its module
 //! and add a variant to [`Command`] with a line in [`Command::run`].
 
-pub mod formula;
+pub mod draw;
+mod formula;
 mod inputs;
 mod manifest;
 mod ordered;
 mod outputs;
 mod picture_names;
+mod score;
 mod screen;
 
 use crate::error::Error;
@@ -47,6 +49,8 @@ standard error, all others are done); 2 wrong usage.";
 #[derive(Debug, Subcommand)]
 enum Command {
     Screen(screen::ScreenArgs),
+    Draw(draw::DrawArgs),
+    Score(score::ScoreArgs),
     Formula(formula::FormulaArgs),
 }
 
@@ -54,6 +58,8 @@ impl Command {
     fn run(self) -> Result<ExitCode, Error> {
         match self {
             Self::Screen(args) => screen::run(args),
+            Self::Draw(args) => draw::run(args),
+            Self::Score(args) => score::run(args),
             Self::Formula(args) => formula::run(args),
         }
     }

@@ -99,7 +99,7 @@ pub struct DrawnCard {
 ///
 /// # Errors
 /// When the built-in shares cannot be read.
-fn by_shares(finger: u8, quality: Quality, dice: &mut Dice) -> Result<Wish, Error> {
+pub(super) fn by_shares(finger: u8, quality: Quality, dice: &mut Dice) -> Result<Wish, Error> {
     let shares = &models()?.0;
     let index = usize::from(finger - 1);
     let right_hand = finger <= 5;
@@ -311,7 +311,7 @@ impl Paper {
         };
         let name = format!("{}, {}", pick(&sheet.family_names, dice), pick(&sheet.given_names, dice));
         let note = pick(&sheet.notes, dice);
-        self.write("PRACTICE CARD - DRAWN BY A PROGRAM - NOBODY'S FINGERS", Point::new(60.0, 60.0), 40.0);
+        self.write("PRACTICE CARD - DRAWN BY A PROGRAM - NOT A REAL PERSON", Point::new(60.0, 60.0), 40.0);
         self.write(&format!("NAME: {name}"), Point::new(60.0, 250.0), 46.0);
         self.write(&note, Point::new(60.0, 570.0), 46.0);
         [name, note]
@@ -446,7 +446,7 @@ mod tests {
         // Galton, 5,000 digits: right thumb 3 / 53 / 44, right little finger 1 / 86 / 13 percent arches, loops, whorls.
         for (finger, share) in [(1u8, [0.03, 0.53, 0.44]), (5, [0.01, 0.86, 0.13])] {
             let mut dice = Dice::new(11, 0);
-            let mut counted = [0.0; 3];
+            let mut counted = [0.0f64; 3];
             for _ in 0..4000 {
                 let kind = by_shares(finger, Quality::Good, &mut dice).unwrap().kind;
                 counted[match kind {

@@ -200,6 +200,15 @@ impl<const N: usize> CoarseGrid<N> {
         Self { values, rows, columns, per_unit: 1.0 / step, left, top }
     }
 
+    /// White noise of deviation 1 on nodes `step` apart.
+    pub fn noise(dice: &mut Dice, width: f64, height: f64, step: f64) -> Self {
+        let count = |length: f64| (length / step).max(0.0) as usize + 2;
+        let (rows, columns) = (count(height), count(width));
+        let white = dice.white(rows * columns * N);
+        let values = white.chunks_exact(N).map(|v| std::array::from_fn(|k| v[k])).collect();
+        Self { values, rows, columns, per_unit: 1.0 / step, left: 0.0, top: 0.0 }
+    }
+
     /// Values at a place; places outside take the nearest values inside.
     pub fn at(&self, x: f64, y: f64) -> [f32; N] {
         let u = ((x - self.left) * self.per_unit).clamp(0.0, (self.columns - 1) as f64 - 1e-6);

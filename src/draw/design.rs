@@ -37,6 +37,8 @@ struct FingerModel {
 struct ArchModel {
     slope_deg: Range,
     half_width_px: Range,
+    steep_slope_deg: Range,
+    steep_half_width_px: Range,
     height_px: Range,
     centre_px: Range,
 }
@@ -202,8 +204,8 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
     let core_height = dice.within(m.core_height_px);
     let centre = Point::new(dice.normal(m.centre_right_px[0], m.centre_right_px[1]), -core_height);
     let mut layout = match wish.kind {
-        Kind::PlainArch => plain_arch(&models.arch, centre, dice),
-        Kind::TentedArch(tent) => tented_arch(&models.tent, tent, centre, dice),
+        Kind::PlainArch => plain_arch(&models.arch, wish.borderline, centre, dice),
+        Kind::TentedArch(tent) => tented_arch(&models.tent, tent, wish.borderline, centre, dice),
         Kind::LeftLoop => loop_(&models.loop_, -1.0, centre, dice),
         Kind::RightLoop => loop_(&models.loop_, 1.0, centre, dice),
         Kind::PlainWhorl(circuit) => plain_whorl(&models.plain_whorl, circuit, centre, dice),
@@ -216,6 +218,7 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
         let l = &models.loop_;
         let limits = l.ridge_count_limits.map(|v| v as f64);
         let natural = dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
+        let natural = if wish.borderline { dice.whole(1, 2) as f64 } else { natural };
         let wanted = wish.ridge_count.map_or(natural, f64::from);
         solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
     }
@@ -224,7 +227,9 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
             Some(between) => solve_tracing(&mut design, &mut layout, between + offset)?,
             None => {
                 // Without a wish the tracing is drawn by chance; where it has no place, the deltas stay where they are.
-                let by_chance = dice.normal(m.whorl_ridges_between[0], m.whorl_ridges_between[1]);
+                let [mean, deviation] = m.whorl_ridges_between;
+                let natural = dice.normal(mean, deviation);
+                let by_chance = if wish.borderline { dice.sign() * dice.between(2.3, 4.6) } else { natural };
                 let before = layout.deltas.clone();
                 if solve_tracing(&mut design, &mut layout, by_chance).is_err() {
                     layout.deltas = before;
@@ -353,19 +358,22 @@ impl Design {
     }
 }
 
-fn plain_arch(m: &ArchModel, centre: Point, dice: &mut Dice) -> Layout {
+fn plain_arch(m: &ArchModel, steep: bool, centre: Point, dice: &mut Dice) -> Layout {
     let at = Point::new(centre.x, centre.y + dice.within(m.centre_px));
-    let slope = radians(0.5 * (dice.within(m.slope_deg) + dice.within(m.slope_deg)));
-    let rise = Rise { at, slope, half_width: dice.within(m.half_width_px), height: dice.within(m.height_px) };
+    let drawn = 0.5 * (dice.within(m.slope_deg) + dice.within(m.slope_deg));
+    let slope = radians(if steep { dice.within(m.steep_slope_deg) } else { drawn });
+    let half_width = if steep { m.steep_half_width_px } else { m.half_width_px };
+    let rise = Rise { at, slope, half_width: dice.within(half_width), height: dice.within(m.height_px) };
     Layout { rise: Some(rise), ..Layout::default() }
 }
 
-fn tented_arch(m: &TentModel, tent: Tent, centre: Point, dice: &mut Dice) -> Layout {
-    let length = dice.within(match tent {
+fn tented_arch(m: &TentModel, tent: Tent, short: bool, centre: Point, dice: &mut Dice) -> Layout {
+    let range = match tent {
         Tent::Angle => m.angle_length_px,
         Tent::Upthrust => m.upthrust_length_px,
         Tent::LoopLike => m.loop_like_length_px,
-    });
+    };
+    let length = if short { dice.between(range[0], 0.7 * range[0] + 0.3 * range[1]) } else { dice.within(range) };
     let lean = match tent {
         Tent::LoopLike => dice.sign() * radians(dice.within(m.loop_like_tilt_deg)),
         _ => radians(dice.normal(m.lean_deg[0], m.lean_deg[1])),

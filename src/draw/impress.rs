@@ -19,6 +19,8 @@ const FRONTS_EVERY: f64 = 70.0;
 const FRONTS_OFF_POINTS: f64 = 32.0;
 /// Widest contact of a flat impression, half width and half height in pixels at 500 ppi.
 const FLAT_HALF: (f64, f64) = (165.0, 215.0);
+/// How far below the joint crease a roll may reach, pixels.
+const BELOW_JOINT: f64 = 62.0;
 /// Widest book figure in ridge periods.
 const WIDEST_CROP: f64 = 34.0;
 /// Bends of the skin move a place by no more than this, pixels at 500 ppi.
@@ -27,7 +29,11 @@ const MOST_BEND: f64 = 26.0;
 /// Grows the part of the finger that impressions of this framing can show, and the ground between its points.
 pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges {
     let (half_x, up, down) = match wish.framing {
-        Framing::Rolled => (design.rolled_half_width + 40.0, design.centre.y - design.tip + 25.0, 40.0 - design.centre.y),
+        Framing::Rolled => (
+            design.rolled_half_width + 30.0,
+            design.centre.y - design.tip + 15.0,
+            BELOW_JOINT + 20.0 - design.centre.y,
+        ),
         Framing::Plain => (FLAT_HALF.0 + 40.0 + MOST_BEND, FLAT_HALF.1 + 40.0 + MOST_BEND, FLAT_HALF.1 + 50.0 + MOST_BEND),
         Framing::Crop => {
             let half = 0.5 * WIDEST_CROP * design.period.mean + MOST_BEND + 14.0;
@@ -100,7 +106,7 @@ impl Contact {
         let (u, v) = ((q.x - self.middle.x) / self.half.0, (q.y - self.middle.y) / self.half.1);
         let (u2, v2) = (u * u, v * v);
         let round = (u2 + v2).sqrt();
-        let square = (u2 * u2 * u2 + v2 * v2 * v2).sqrt().sqrt().sqrt();
+        let square = (u2 * u2 + v2 * v2).sqrt().sqrt();
         let shape = round + self.squareness * (square - round);
         let beyond = (self.limits.left - q.x).max(q.x - self.limits.right).max(self.limits.top - q.y).max(q.y - self.limits.bottom);
         shape.max(1.0 + beyond / self.half.0) + 0.022 * self.ragged.at(q.x, q.y)
@@ -237,7 +243,7 @@ fn touch(wish: &Wish, design: &Design, dice: &mut Dice) -> Contact {
     let (middle, half, squareness) = match wish.framing {
         Framing::Rolled => {
             let top = design.tip + dice.between(0.0, 40.0);
-            let bottom = -dice.between(-12.0, 75.0);
+            let bottom = if dice.chance(0.4) { dice.between(10.0, BELOW_JOINT) } else { -dice.between(-6.0, 75.0) };
             let half = design.rolled_half_width;
             // Under-rolled on one side, or cut at the bottom by the edge of the block or a lifted finger.
             if dice.chance(0.14) {
@@ -253,6 +259,14 @@ fn touch(wish: &Wish, design: &Design, dice: &mut Dice) -> Contact {
             let half = (dice.between(105.0, FLAT_HALF.0), dice.between(135.0, FLAT_HALF.1));
             let middle = Point::new(c.x + dice.normal(0.0, 22.0).clamp(-40.0, 40.0), c.y + dice.normal(12.0, 25.0).clamp(-40.0, 50.0));
             (middle, half, dice.between(0.0, 0.45))
+        }
+        Framing::Crop if dice.chance(0.45) => {
+            // The figure reaches beyond the print in a corner or along an edge.
+            let half = 0.5 * WIDEST_CROP * design.period.mean;
+            let middle = crop_centre(design);
+            let aside = |dice: &mut Dice| dice.normal(0.0, 0.16 * half);
+            let middle = Point::new(middle.x + aside(dice), middle.y + aside(dice));
+            (middle, (half * dice.between(0.95, 1.3), half * dice.between(0.95, 1.3)), dice.between(0.4, 1.0))
         }
         Framing::Crop => (c, (FAR, FAR), 0.0),
     };

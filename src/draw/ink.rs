@@ -31,6 +31,12 @@ struct Ink {
     pressure: f64,
     /// Grain of the ink, deviation.
     grain: f32,
+    /// Mottle: unevenness over a few pixels, deviation.
+    mottle: f32,
+    /// Unevenness of the ink's own darkness from pixel to pixel, grey values.
+    texture: f32,
+    /// Half width of the bare band at the joint crease, pixels of the finger.
+    joint: f64,
     /// Half width of the edge between ink and paper.
     edge: f32,
     /// Grey value of full ink.
@@ -68,6 +74,9 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
         breadth: dice.normal(0.0, spread).clamp(-0.75, 0.75),
         pressure: dice.between(0.5, 1.0) * by_level([0.18, 0.38, 0.6]),
         grain: (dice.between(0.6, 1.2) * by_level([0.22, 0.42, 0.7])) as f32,
+        mottle: (dice.between(0.4, 1.2) * by_level([0.22, 0.4, 0.6])) as f32,
+        texture: 0.0,
+        joint: dice.between(3.0, 12.0),
         edge: dice.between(0.3, 0.6) as f32,
         black: dice.between(0.08, 0.38) as f32,
         white: dice.between(0.86, 1.0) as f32,
@@ -81,7 +90,13 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
         pores: if dice.chance(0.5) { dice.between(0.0, 8.0) } else { 0.0 },
     };
     match scene.framing {
-        Framing::Rolled => {}
+        Framing::Rolled => {
+            ink.grain *= 1.5;
+            ink.edge *= 1.4;
+            ink.haze = ink.haze * 1.5 + 0.02;
+            ink.texture = dice.between(0.04, 0.14) as f32;
+            ink.white = dice.between(0.93, 1.0) as f32;
+        }
         Framing::Plain => {
             ink.haze *= 0.3;
             ink.breadth += dice.between(-0.25, 0.1);
@@ -94,8 +109,11 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
             ink.unevenness = 0.0;
             ink.haze = 0.0;
             ink.scanner = 0.012;
-            ink.breadth += 0.15;
-            ink.pressure *= 1.3;
+            ink.breadth += 0.12;
+            // Printed figures were chosen for the pattern, not for even ink: clots and bare patches are common.
+            ink.pressure = ink.pressure * 1.5 + 0.12;
+            ink.mottle *= 1.3;
+            ink.pores = 0.0;
         }
     }
     ink
@@ -112,12 +130,17 @@ pub(super) fn render(scene: &Scene, dice: &mut Dice) -> Array2<f32> {
     if dice.chance(ink.smear) {
         smear(&mut cover, width, height, dice);
     }
+    if scene.framing == Framing::Crop {
+        // A line block of a book knows only ink and paper.
+        cover.iter_mut().for_each(|v| *v = smooth_step(0.3, 0.7, *v));
+    }
     let mut grey = background(scene, &ink, dice);
     let dark = slow_field(scene, 70.0, dice);
     for row in 0..height {
         for column in 0..width {
             let i = row * width + column;
             let black = ink.black + ink.unevenness as f32 * dark.at(column as f64, row as f64)[0];
+            let black = black + ink.texture * fine[(i + 11) % count];
             let inked = cover[i];
             grey[i] += inked * (black - grey[i]);
         }
@@ -140,10 +163,12 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
     let (w, h) = (width as f64, height as f64);
     let pressure = slow_field(scene, 65.0 * scene.scale, dice);
     let patches = slow_field(scene, 45.0 * scene.scale, dice);
+    let mottle = CoarseGrid::<1>::noise(dice, w, h, 3.2 * scene.scale);
     let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| {
         [scene.contact.shape(scene.on_finger(x, y)) as f32]
     });
     let crop_border = if scene.framing == Framing::Crop { dice.whole(2, 6) as usize } else { 0 };
+    let fade_over = if scene.framing == Framing::Rolled { 0.16 } else { 0.10 };
     let mut cover = vec![0.0f32; width * height];
     for row in crop_border..height - crop_border {
         for column in crop_border..width - crop_border {
@@ -156,14 +181,17 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
             }
             let q = scene.on_finger(x, y);
             let signal = scene.ridges.at(q);
-            let fading = (1.0 - edge / 0.10).max(0.0);
+            let fading = (1.0 - edge / fade_over).max(0.0);
             let push = ink.breadth as f32 + ink.pressure as f32 * pressure.at(x, y)[0] - 0.7 * fading;
-            let level = signal + push + ink.grain * fine[i];
+            let level = signal + push + ink.grain * fine[i] + ink.mottle * mottle.at(x, y)[0];
             let mut inked = smooth_step(-ink.edge, ink.edge, level);
             // Dry places: the grain decides which specks of a ridge take no ink.
             let dry = ink.dryness * smooth_step(-0.6, 1.6, patches.at(x, y)[0]);
             inked *= 1.0 - dry * smooth_step(-0.4, 0.8, fine[(i + 7 * width) % fine.len()]);
             inked = inked.max(ink.haze * smooth_step(-0.5, 1.5, patches.at(x, y)[0]));
+            // The skin of the joint crease lies deeper than the ridges on both sides of it.
+            let off_joint = ((q.y + 4.0 * f64::from(pressure.at(x, y)[0])).abs() / ink.joint) as f32;
+            inked *= smooth_step(0.7, 1.4, off_joint + 0.15 * fine[i]);
             cover[i] = inked * (1.0 - gaps[i]);
         }
     }

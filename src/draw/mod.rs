@@ -15,6 +15,7 @@
 
 pub mod card;
 mod chance;
+pub mod choose;
 mod design;
 mod flow;
 mod impress;
@@ -205,6 +206,9 @@ pub struct Wish {
     /// Whorls with a wanted tracing only: ridges between the traced ridge and the right delta, 3 to 12 for inner and outer,
     /// 0 to 2 for meeting. None draws it by chance.
     pub ridges_between: Option<u16>,
+    /// A case near the limit to another kind, where the kind has one: a loop of one or two counts, a whorl with 2 to 4 ridges
+    /// between traced ridge and right delta, a steep plain arch, a short tent.
+    pub borderline: bool,
     /// Quality of the impression.
     pub quality: Quality,
     /// What kind of picture.
@@ -221,6 +225,7 @@ impl Wish {
             ridge_count: None,
             tracing: None,
             ridges_between: None,
+            borderline: false,
             quality: Quality::Good,
             framing: Framing::Rolled,
             size: None,

@@ -174,6 +174,7 @@ pub(super) fn grow(flow: &Flow, period: &PeriodMap, extent: Extent, seeds: &[Poi
         .collect();
     let mut signal = spread(&nodes, rows, columns, &seeds, dice);
     clean(&mut signal, &nodes, rows, columns, passes);
+    even_out(&mut signal, rows, columns);
     Ridges { signal: Array2::from_shape_vec((rows, columns), signal).unwrap_or_default(), origin }
 }
 
@@ -431,6 +432,43 @@ fn clean(signal: &mut [f32], nodes: &[Node], rows: usize, columns: usize, passes
         let from = (row + REACH) * stride + REACH;
         for (target, value) in line.iter_mut().zip(&padded[from..from + columns]) {
             *target = f32::from(*value) / ONE as f32;
+        }
+    }
+}
+
+/// Brings faint places, as in the middle of a delta, to the strength of the rest: a real ridge is there or it is not.
+fn even_out(signal: &mut [f32], rows: usize, columns: usize) {
+    /// Half side of the square over which strength is judged, nodes: a ridge period.
+    const HALF: usize = 4;
+    /// Strength of clean lines.
+    const USUAL: f32 = 0.72;
+    /// Strength below which lines are not raised further.
+    const FAINTEST: f32 = 0.07;
+    // Sums over squares by running sums: rows first, then columns.
+    let mut across = vec![0.0f32; signal.len()];
+    for (line, sums) in signal.chunks_exact(columns).zip(across.chunks_exact_mut(columns)) {
+        let mut sum: f32 = line[..HALF.min(columns)].iter().map(|v| v * v).sum();
+        for c in 0..columns {
+            sum += line.get(c + HALF).map_or(0.0, |v| v * v);
+            sum -= if c > HALF { line[c - HALF - 1] * line[c - HALF - 1] } else { 0.0 };
+            sums[c] = sum;
+        }
+    }
+    let near = |i: usize, count: usize| (i + HALF).min(count - 1) - i.saturating_sub(HALF) + 1;
+    let mut sums = vec![0.0f32; columns];
+    for r in 0..rows + HALF {
+        for c in 0..columns {
+            sums[c] += if r < rows { across[r * columns + c] } else { 0.0 };
+            sums[c] -= if r > 2 * HALF { across[(r - 2 * HALF - 1) * columns + c] } else { 0.0 };
+        }
+        if r < HALF {
+            continue;
+        }
+        let row = r - HALF;
+        for c in 0..columns {
+            let mean = (sums[c] / (near(row, rows) * near(c, columns)) as f32).max(0.0).sqrt();
+            let value = &mut signal[row * columns + c];
+            *value = (*value * (USUAL / mean.max(FAINTEST)).max(1.0)).clamp(-1.0, 1.0);
         }
     }
 }

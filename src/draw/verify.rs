@@ -706,3 +706,62 @@ impl<'a> Reader<'a> {
         Some(Trace { tracing, between: signed, path: thinned })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::chance::Dice;
+    use super::super::{Winding, design, impress};
+    use super::*;
+
+    /// Lays out and grows a finger without checking it.
+    fn grown(wish: &Wish, seed: u64) -> (Design, Ridges) {
+        let mut dice = Dice::new(seed, 0);
+        let design = design::lay_out(wish, 0.0, &mut dice).unwrap();
+        let ridges = impress::grow_for(wish, &design, &mut dice);
+        (design, ridges)
+    }
+
+    /// How many of twelve fingers laid out for `drawn` are read as `called`.
+    fn read_as(drawn: Kind, called: Kind) -> usize {
+        (0..12)
+            .filter(|seed| {
+                let (design, ridges) = grown(&Wish::of(drawn), *seed);
+                read(&Wish::of(called), &design, &ridges).is_ok()
+            })
+            .count()
+    }
+
+    #[test]
+    fn a_tent_is_not_read_as_a_loop_nor_a_loop_as_a_tent() {
+        // A loop needs a ridge count across a looping ridge, a tented arch has none (handbook, chapter II).
+        for tent in [Tent::Angle, Tent::Upthrust] {
+            assert_eq!(read_as(Kind::TentedArch(tent), Kind::LeftLoop), 0, "{tent:?}");
+        }
+        for tent in [Tent::Angle, Tent::Upthrust, Tent::LoopLike] {
+            assert_eq!(read_as(Kind::RightLoop, Kind::TentedArch(tent)), 0, "{tent:?}");
+        }
+    }
+
+    #[test]
+    fn whorls_are_told_apart_by_the_line_between_the_deltas() {
+        assert_eq!(read_as(Kind::PlainWhorl(Circuit::Oval), Kind::CentralPocket(Pocket::Recurve)), 0);
+        assert_eq!(read_as(Kind::CentralPocket(Pocket::Recurve), Kind::PlainWhorl(Circuit::Oval)).min(3), 0);
+        assert!(read_as(Kind::PlainWhorl(Circuit::Oval), Kind::PlainWhorl(Circuit::Oval)) >= 6);
+    }
+
+    #[test]
+    fn two_separate_loops_are_no_s_type_and_ovals_no_double_loop() {
+        let double = Kind::DoubleLoop(Winding::Clockwise);
+        assert_eq!(read_as(double, Kind::PlainWhorl(Circuit::SType)), 0);
+        assert!(read_as(double, double) >= 8);
+    }
+
+    #[test]
+    fn another_count_than_the_drawn_one_is_a_miss_that_says_by_how_many() {
+        let wish = Wish { ridge_count: Some(9), ..Wish::of(Kind::LeftLoop) };
+        let (design, ridges) = grown(&wish, 3);
+        let drawn = read(&Wish::of(Kind::LeftLoop), &design, &ridges).unwrap().ridge_count.unwrap();
+        let asked = Wish { ridge_count: Some(drawn + 4), ..wish };
+        assert_eq!(read(&asked, &design, &ridges).unwrap_err().by, -4.0);
+    }
+}

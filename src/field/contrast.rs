@@ -17,7 +17,7 @@ pub struct ContrastSettings {
 
 impl Default for ContrastSettings {
     fn default() -> Self {
-        Self { sigma_px: 13.0, blank_share: 0.25, clip: 2.5 }
+        Self { sigma_px: 13.0, blank_share: 0.12, clip: 2.5 }
     }
 }
 

@@ -32,7 +32,7 @@ pub struct ForegroundSettings {
 
 impl Default for ForegroundSettings {
     fn default() -> Self {
-        Self { sigma_px: 9.0, threshold_share: 0.27, close_px: 16.0, open_px: 26.0, hole_px: 70.0, least_strength: 0.10 }
+        Self { sigma_px: 9.0, threshold_share: 0.24, close_px: 16.0, open_px: 26.0, hole_px: 110.0, least_strength: 0.10 }
     }
 }
 

@@ -47,7 +47,7 @@ impl Default for SpectrumSettings {
             radial_width: 0.35,
             angular_sharpness: 3.5,
             bend_length: 0.8,
-            blank_share: 0.12,
+            blank_share: 0.06,
         }
     }
 }

@@ -112,9 +112,10 @@ pub fn reading(pattern: Pattern, probability: f64) -> Reading {
 }
 
 /// Fills the proposal in from the probability of each pattern: preferred reading, references, marks.
-pub fn settle(proposal: &mut Proposal, probabilities: &[f64; 5]) {
+pub fn settle(proposal: &mut Proposal, preferred: Pattern, probabilities: &[f64; 5]) {
     let mut order: Vec<usize> = (0..Pattern::ALL.len()).collect();
-    order.sort_by(|&a, &b| probabilities[b].total_cmp(&probabilities[a]).then(a.cmp(&b)));
+    let first = |i: usize| Pattern::ALL[i] != preferred;
+    order.sort_by(|&a, &b| (first(a), probabilities[b]).partial_cmp(&(first(b), probabilities[a])).unwrap_or(a.cmp(&b)));
     // Rounded down, so that the sum never exceeds one.
     let share = |i: usize| (probabilities[i] * 1e4).floor() / 1e4;
     let best = reading(Pattern::ALL[order[0]], share(order[0]));

@@ -3,6 +3,7 @@
 //! Everything here reads a [`Proposal`] and decides nothing; every form carries the advisory sentence.
 
 mod csv_table;
+pub mod score;
 mod summary;
 mod words;
 

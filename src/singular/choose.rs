@@ -148,6 +148,20 @@ pub(super) fn pair(candidates: &mut [Candidate]) {
     }
 }
 
+/// Takes out points seen in the bend only that have no partner: they are a known point, shifted.
+pub(super) fn drop_widows(candidates: &mut Vec<Candidate>) {
+    let kept: Vec<bool> = candidates.iter().map(|c| !c.in_bend || c.partner.is_some()).collect();
+    let place: Vec<usize> = kept.iter().scan(0, |n, k| { let at = *n; *n += usize::from(*k); Some(at) }).collect();
+    let mut index = 0;
+    candidates.retain(|_| {
+        index += 1;
+        kept[index - 1]
+    });
+    for c in candidates.iter_mut() {
+        c.partner = c.partner.map(|p| place[p]);
+    }
+}
+
 /// Weighs all combinations and marks the best.
 pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: &ChooseSettings) -> Singularities {
     let alone: Vec<f64> = (0..candidates.len())

@@ -1,0 +1,340 @@
+//! What a user of `recurve draw` sees: commands in, files out; and what is true of a drawn print, checked on its pixels.
+
+use assert_cmd::Command;
+use recurve::draw::truth_file::{FieldFile, KIND_NAMES, TruthLine};
+use recurve::draw::{DrawnPrint, Finger, Framing, Kind, Quality, TrueField, TruePoint, Wish, draw};
+use recurve::geometry::{Point, orientation_difference};
+use recurve::proposal::{General, Subclass, Tracing};
+use std::f64::consts::PI;
+use std::path::Path;
+
+fn recurve() -> Command {
+    Command::cargo_bin("recurve").unwrap()
+}
+
+fn truth_lines(path: &Path) -> Vec<TruthLine> {
+    std::fs::read_to_string(path).unwrap().lines().map(|line| serde_json::from_str(line).unwrap()).collect()
+}
+
+/// All files of a folder with their bytes.
+fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.is_file())
+        .map(|path| (path.file_name().unwrap().to_string_lossy().into_owned(), std::fs::read(&path).unwrap()))
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn one_seed_gives_the_same_files_for_every_number_of_threads() {
+    let folder = tempfile::tempdir().unwrap();
+    for jobs in ["1", "3"] {
+        let out = folder.path().join(jobs);
+        let args = ["draw", "-n", "6", "--quality", "mixed", "--framing", "plain", "--seed", "77", "--quiet", "--jobs", jobs];
+        recurve().args(args).arg(&out).assert().success();
+    }
+    let (one, three) = (contents(&folder.path().join("1")), contents(&folder.path().join("3")));
+    assert_eq!(one.len(), 13, "six pictures, six fields, one truth file");
+    assert!(one == three, "the files differ");
+}
+
+#[test]
+fn impossible_wishes_are_refused_before_anything_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let out = folder.path().join("out");
+    let wishes: [&[&str]; 9] = [
+        &["--kind", "loop", "--ridge-count", "80"],
+        &["--kind", "loop", "--ridge-count", "0"],
+        &["--kind", "loop", "--tracing", "M"],
+        &["--kind", "whorl", "--ridge-count", "4"],
+        &["--ridge-count", "4"],
+        &["--kind", "whorl", "--tracing", "I", "--ridges-between", "2"],
+        &["--kind", "spiral"],
+        &["--size", "40000x40000"],
+        &["--card", "--calls", "1=XX 2=09 3=09 4=09 5=09 6=09 7=09 8=09 9=09 10=09"],
+    ];
+    for wish in wishes {
+        recurve().arg("draw").arg(&out).args(wish).assert().code(2);
+        assert!(!out.exists(), "{wish:?} left something behind");
+    }
+}
+
+#[test]
+fn a_folder_that_cannot_be_made_is_named() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("a file");
+    std::fs::write(&file, "").unwrap();
+    let shown = recurve().arg("draw").arg(file.join("under it")).assert().code(2);
+    assert!(String::from_utf8_lossy(&shown.get_output().stderr).contains("a file"));
+}
+
+#[test]
+fn a_quiz_keeps_its_answers_apart() {
+    let folder = tempfile::tempdir().unwrap();
+    recurve().args(["draw", "--quiz", "3", "--framing", "crop", "--quiet"]).arg(folder.path()).assert().success();
+    let prints: Vec<String> = contents(&folder.path().join("prints")).into_iter().map(|f| f.0).collect();
+    assert_eq!(prints, ["print_00001.png", "print_00002.png", "print_00003.png", "sheet.csv"]);
+    let sheet = std::fs::read_to_string(folder.path().join("prints/sheet.csv")).unwrap();
+    assert!(sheet.lines().skip(1).all(|line| line.ends_with(",,,,")), "{sheet}");
+    let answers = std::fs::read_to_string(folder.path().join("answers/answers.csv")).unwrap();
+    assert_eq!(answers.lines().count(), 4);
+    assert!(answers.lines().skip(1).all(|line| line.contains("LOOP") || line.contains("WHORL") || line.contains("ARCH")));
+    // A trainee who copies the answers agrees fully.
+    let truth = folder.path().join("answers/truth.jsonl");
+    let scored = recurve()
+        .args(["score", "--json", "--truth"])
+        .arg(&truth)
+        .arg("--results")
+        .arg(folder.path().join("answers/answers.csv"))
+        .assert()
+        .success();
+    let figures: serde_json::Value = serde_json::from_slice(&scored.get_output().stdout).unwrap();
+    assert_eq!(figures["general_and_arch_kind"], 1.0);
+    assert_eq!(figures["abstained"], 0);
+}
+
+#[test]
+fn pictures_state_their_resolution_and_book_figures_have_none() {
+    let folder = tempfile::tempdir().unwrap();
+    for (framing, per_metre) in [("plain", Some(19_685)), ("crop", None)] {
+        let out = folder.path().join(framing);
+        let args = ["draw", "-n", "1", "--framing", framing, "--quiet"];
+        recurve().args(args).arg(&out).assert().success();
+        let file = std::io::BufReader::new(std::fs::File::open(out.join("print_00001.png")).unwrap());
+        let reader = png::Decoder::new(file).read_info().unwrap();
+        // 500 pixels an inch are 19,685 a metre (an inch is 25.4 mm).
+        assert_eq!(reader.info().pixel_dims.map(|d| d.xppu), per_metre);
+    }
+}
+
+#[test]
+fn a_card_shows_the_calls_that_were_wanted() {
+    let folder = tempfile::tempdir().unwrap();
+    let calls = "PI09CI1264PMAA10dMTT";
+    recurve().args(["draw", "-n", "1", "--card", "--quiet", "--calls", calls]).arg(folder.path()).assert().success();
+    let text = std::fs::read_to_string(folder.path().join("cards.jsonl")).unwrap();
+    let card: serde_json::Value = serde_json::from_str(text.lines().next().unwrap()).unwrap();
+    assert_eq!(card["ncic"], calls);
+    // Whorls in fingers 1, 3, 6 and 9. Pairs of fingers are worth 16, 8, 4, 2, 1; even fingers stand above, odd ones below,
+    // and 1 is added to each (handbook, ch. IV): 4 + 1 over 16 + 8 + 1 + 1.
+    let formula = card["formula"].as_str().unwrap();
+    let (above, below) = formula.split_once(" over ").unwrap();
+    assert!(above.split(' ').any(|word| word == "5") && below.split(' ').any(|word| word == "26"), "{formula}");
+    assert_eq!(card["fingers"].as_array().unwrap().len(), 10);
+}
+
+#[test]
+fn a_wanted_count_is_in_the_truth_and_in_the_field_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let args = ["draw", "-n", "3", "--kind", "right-loop", "--ridge-count", "7", "--framing", "plain", "--quiet"];
+    recurve().args(args).arg(folder.path()).assert().success();
+    for line in truth_lines(&folder.path().join("truth.jsonl")) {
+        assert_eq!((line.pattern.as_str(), line.ridge_count), ("RIGHT_LOOP", Some(7)));
+        let name = line.file.replace(".png", ".truth.json");
+        let field: FieldFile = serde_json::from_str(&std::fs::read_to_string(folder.path().join(name)).unwrap()).unwrap();
+        assert_eq!(field.line, line);
+        assert!(field.orientation_deg.iter().flatten().all(|v| (-1..180).contains(v)));
+        assert!(field.orientation_deg.iter().flatten().any(|v| *v >= 0));
+    }
+}
+
+/// Numbers of cores and deltas that the pattern codes of ANSI/NIST-ITL 1-2011 Update 2013 (extended feature set, pattern
+/// classification table) give each class; an accidental has at least two deltas by the handbook (ch. II).
+#[test]
+fn every_kind_has_the_standards_numbers_of_cores_and_deltas() {
+    for (name, kind) in KIND_NAMES {
+        let finger = Finger::grow(&Wish { framing: Framing::Crop, ..Wish::of(kind) }, 5).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let truth = finger.impress(1).truth;
+        let (cores, deltas) = (truth.cores.len(), truth.deltas.len());
+        match (truth.general, truth.subclass) {
+            (General::Au, Some(Subclass::Pa)) => assert_eq!((cores, deltas), (0, 0), "{name}"),
+            (General::Au, _) => assert!(cores <= 1 && deltas <= 1, "{name}"),
+            (General::Ls | General::Rs, _) => assert_eq!((cores, deltas), (1, 1), "{name}"),
+            (_, Some(Subclass::Aw)) => assert!(deltas >= 2 && cores == deltas, "{name}"),
+            _ => assert_eq!((cores, deltas), (2, 2), "{name}"),
+        }
+    }
+}
+
+/// Dark runs along a straight way through a picture.
+fn dark_runs(print: &DrawnPrint, a: Point, b: Point) -> usize {
+    let steps = (4.0 * a.distance(b)) as usize;
+    let grey = |p: Point| {
+        // Mean of a small cross, so that grain does not break a run.
+        let at = |dx: f64, dy: f64| print.pixels[[(p.y + dy).round() as usize, (p.x + dx).round() as usize]];
+        (at(0.0, 0.0) + at(1.0, 0.0) + at(-1.0, 0.0) + at(0.0, 1.0) + at(0.0, -1.0)) / 5.0
+    };
+    let values: Vec<f32> = (0..=steps).map(|i| grey(a.lerp(b, i as f64 / steps as f64))).collect();
+    let (low, high) = values.iter().fold((1.0f32, 0.0f32), |(l, h), v| (l.min(*v), h.max(*v)));
+    let (dark, light) = (low + 0.45 * (high - low), low + 0.6 * (high - low));
+    let mut runs = 0;
+    let mut inside = false;
+    for v in values {
+        if v < dark && !inside {
+            inside = true;
+            runs += 1;
+        } else if v > light {
+            inside = false;
+        }
+    }
+    runs
+}
+
+#[test]
+fn the_count_is_found_again_on_the_pixels() {
+    let (mut close, mut prints) = (0, 0);
+    for (seed, wanted) in [2u16, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24].into_iter().enumerate() {
+        let wish = Wish { ridge_count: Some(wanted), framing: Framing::Crop, size: Some((420, 420)), ..Wish::of(Kind::LeftLoop) };
+        let print = draw(&wish, seed as u64).unwrap();
+        let [delta, core] = print.truth.count_line.unwrap();
+        let inside = |p: Point| p.x > 4.0 && p.y > 4.0 && p.x < 415.0 && p.y < 415.0;
+        if !inside(delta) || !inside(core) {
+            continue;
+        }
+        prints += 1;
+        // Between two ends that lie on ridges themselves: the ends' own runs are not counted (handbook, ch. II).
+        let counted = dark_runs(&print, delta, core) as i64 - 2;
+        close += usize::from((counted - i64::from(wanted)).abs() <= 1);
+    }
+    assert!(prints >= 6 && close + 1 >= prints, "{close} of {prints} counts found again");
+}
+
+#[test]
+fn a_left_loop_opens_to_the_left_below_its_core() {
+    // Ridges of a loop that is coded LS leave to the left of the image (ANSI/NIST-ITL, pattern codes).
+    for seed in 0..6 {
+        let truth = draw(&Wish { framing: Framing::Plain, ..Wish::of(Kind::LeftLoop) }, seed).unwrap().truth;
+        let direction = truth.cores[0].direction - truth.turn;
+        assert!(direction.cos() < 0.3 && direction.sin() < 0.3, "opens toward {:.0} degrees", direction.to_degrees());
+        assert!(truth.deltas[0].at.x > truth.cores[0].at.x);
+    }
+}
+
+#[test]
+fn a_wished_tracing_is_read_off_the_ridges_with_its_letter_by_the_rule() {
+    for (tracing, kind) in [(Tracing::I, 7), (Tracing::M, 15), (Tracing::O, 8)] {
+        let wish = Wish { tracing: Some(tracing), framing: Framing::Crop, ..Wish::of(Kind::ALL[kind]) };
+        let truth = draw(&wish, 2).unwrap().truth;
+        let between = truth.ridges_between.unwrap();
+        // Three or more ridges inside: I; outside: O; otherwise M (handbook, ch. II, whorl tracing).
+        let by_rule = if between >= 3 { Tracing::I } else if between <= -3 { Tracing::O } else { Tracing::M };
+        assert_eq!(truth.tracing, Some(by_rule));
+        assert_eq!(truth.tracing, Some(tracing));
+    }
+}
+
+/// Turns of the true orientation on the way around a point, in half turns.
+fn index_around(print: &DrawnPrint, p: &TruePoint, radius: f64) -> Option<f64> {
+    let field = &print.truth.field;
+    let at = |i: usize| {
+        let q = p.at.step(i as f64 * PI / 32.0, radius);
+        let cell = TrueField::CELL as f64;
+        let (r, c) = (((q.y + 0.5) / cell).floor(), ((q.x + 0.5) / cell).floor());
+        let inside = r >= 0.0 && c >= 0.0 && (r as usize) < field.foreground.nrows() && (c as usize) < field.foreground.ncols();
+        (inside && field.foreground[[r as usize, c as usize]]).then(|| f64::from(field.orientation[[r as usize, c as usize]]))
+    };
+    let angles: Option<Vec<f64>> = (0..64).map(at).collect();
+    let angles = angles?;
+    Some((0..64).map(|i| orientation_difference(angles[(i + 1) % 64], angles[i])).sum::<f64>() / PI)
+}
+
+#[test]
+fn the_true_field_turns_by_half_a_turn_around_every_true_point() {
+    // Index theorem: +1/2 turn around a core, -1/2 around a delta (Sherlock and Monro 1993).
+    let mut checked = 0;
+    for (seed, kind) in [Kind::LeftLoop, Kind::RightLoop, KIND_NAMES[16].1, KIND_NAMES[2].1].into_iter().enumerate() {
+        let print = draw(&Wish::of(kind), seed as u64 + 20).unwrap();
+        let points = print.truth.cores.iter().map(|p| (p, 1.0)).chain(print.truth.deltas.iter().map(|p| (p, -1.0)));
+        let all: Vec<Point> = print.truth.cores.iter().chain(&print.truth.deltas).map(|p| p.at).collect();
+        for (point, expected) in points.filter(|(p, _)| p.printed) {
+            if all.iter().filter(|q| q.distance(point.at) < 45.0).count() > 1 {
+                continue;
+            }
+            if let Some(index) = index_around(&print, point, 28.0) {
+                assert!((index - expected).abs() < 0.01, "{kind:?}: index {index} instead of {expected}");
+                checked += 1;
+            }
+        }
+    }
+    assert!(checked >= 5, "only {checked} points could be checked");
+}
+
+/// Ridge orientation of a cell from the pixels: mean squared gradient over a disc (Kass and Witkin 1987).
+fn orientation_on_pixels(print: &DrawnPrint, x: f64, y: f64) -> f64 {
+    const REACH: i64 = 12;
+    let (height, width) = print.pixels.dim();
+    let at = |x: i64, y: i64| {
+        let clamp = |v: i64, most: usize| v.clamp(0, most as i64 - 1) as usize;
+        f64::from(print.pixels[[clamp(y, height), clamp(x, width)]])
+    };
+    let (mut cos2, mut sin2) = (0.0, 0.0);
+    for dy in -REACH..=REACH {
+        for dx in -REACH..=REACH {
+            let weight = (-((dx * dx + dy * dy) as f64) / 50.0).exp();
+            let (px, py) = (x.round() as i64 + dx, y.round() as i64 + dy);
+            // Sobel gradients; y counts upward for angles.
+            let gx = at(px + 1, py - 1) + 2.0 * at(px + 1, py) + at(px + 1, py + 1)
+                - at(px - 1, py - 1) - 2.0 * at(px - 1, py) - at(px - 1, py + 1);
+            let gy = at(px - 1, py - 1) + 2.0 * at(px, py - 1) + at(px + 1, py - 1)
+                - at(px - 1, py + 1) - 2.0 * at(px, py + 1) - at(px + 1, py + 1);
+            cos2 += weight * (gx * gx - gy * gy);
+            sin2 += weight * 2.0 * gx * gy;
+        }
+    }
+    0.5 * sin2.atan2(cos2) + PI / 2.0
+}
+
+#[test]
+fn the_true_orientation_is_that_of_the_drawn_pixels() {
+    let (mut errors, mut offs) = (Vec::new(), Vec::new());
+    for (seed, kind) in [Kind::PlainArch, Kind::RightLoop, Kind::ALL[7], Kind::ALL[15]].into_iter().enumerate() {
+        let print = draw(&Wish { framing: Framing::Plain, ..Wish::of(kind) }, seed as u64 + 3).unwrap();
+        let field = &print.truth.field;
+        let deep = |r: usize, c: usize| {
+            (-2i64..=2).all(|dr| (-2i64..=2).all(|dc| {
+                let at = ((r as i64 + dr) as usize, (c as i64 + dc) as usize);
+                field.foreground.get(at).copied().unwrap_or(false)
+            }))
+        };
+        for ((r, c), _) in field.foreground.indexed_iter().filter(|((r, c), _)| deep(*r, *c)) {
+            let centre = |i: usize| (i as f64 + 0.5) * TrueField::CELL as f64 - 0.5;
+            let seen = orientation_on_pixels(&print, centre(c), centre(r));
+            let off = orientation_difference(seen, f64::from(field.orientation[[r, c]])).to_degrees();
+            errors.push(off.abs());
+            offs.push(off);
+        }
+    }
+    errors.sort_by(f64::total_cmp);
+    let median = errors[errors.len() / 2];
+    let bias = offs.iter().sum::<f64>() / offs.len() as f64;
+    assert!(errors.len() > 1000, "{} cells", errors.len());
+    assert!(median < 2.6, "median {median:.2} degrees");
+    assert!(errors[errors.len() * 95 / 100] < 10.0, "95 % below {:.2}", errors[errors.len() * 95 / 100]);
+    assert!(bias.abs() < 0.8, "bias {bias:.2} degrees");
+}
+
+#[test]
+fn two_impressions_of_a_finger_differ_and_keep_its_answer() {
+    let finger = Finger::grow(&Wish::of(Kind::RightLoop), 4).unwrap();
+    let first = finger.impress(1);
+    for (seed, quality) in [(2, Quality::Good), (3, Quality::Poor)] {
+        let other = finger.impress_as(Framing::Plain, quality, None, seed);
+        assert!(first.pixels != other.pixels);
+        assert_eq!(first.truth.ridge_count, other.truth.ridge_count);
+        assert_eq!(first.truth.general, other.truth.general);
+    }
+}
+
+#[test]
+fn grey_values_stay_in_their_range_for_every_framing_and_quality() {
+    for framing in [Framing::Rolled, Framing::Plain, Framing::Crop] {
+        for quality in [Quality::Good, Quality::Fair, Quality::Poor] {
+            let print = draw(&Wish { framing, quality, size: Some((230, 260)), ..Wish::of(Kind::LeftLoop) }, 8).unwrap();
+            assert_eq!(print.pixels.dim(), (260, 230));
+            assert!(print.pixels.iter().all(|v| (0.0..=1.0).contains(v)));
+        }
+    }
+}
