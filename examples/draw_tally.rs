@@ -23,8 +23,14 @@ fn main() {
         return;
     }
     if arguments.get(1) == Some(&300) {
-        for (tracing, n) in [(Tracing::I, 3), (Tracing::I, 4), (Tracing::M, 2), (Tracing::M, 0), (Tracing::O, 3), (Tracing::O, 7)] {
-            run(&format!("{tracing:?} {n}"), &Wish { tracing: Some(tracing), ridges_between: Some(n), ..Wish::of(Kind::ALL[7]) }, count);
+        for (tracing, n) in
+            [(Tracing::I, 3), (Tracing::I, 4), (Tracing::M, 2), (Tracing::M, 0), (Tracing::O, 3), (Tracing::O, 7)]
+        {
+            run(
+                &format!("{tracing:?} {n}"),
+                &Wish { tracing: Some(tracing), ridges_between: Some(n), ..Wish::of(Kind::ALL[7]) },
+                count,
+            );
         }
         return;
     }

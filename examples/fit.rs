@@ -11,7 +11,7 @@ use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::decide::{self, CLASSES, DecisionModel, FACTS, Pattern, facts};
 use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES, PointWeights};
-use recurve::singular::{self, PointKind, Singularities, SingularSettings};
+use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use shared::{Class, Drawn, class, draw_one, match_points, true_points};
 
 const FIRST_SEED: u64 = 1_000_000;
@@ -77,7 +77,11 @@ fn fit_points(looked: &[Looked], kind: PointKind) -> PointWeights {
         .iter()
         .filter(|r| (r.facts.iter().zip(&sum).map(|(a, b)| a * b).sum::<f64>() > 0.0) != (r.class == 1))
         .count();
-    println!("{kind:?}: {} candidates, {} real, {wrong} on the wrong side", rows.len(), rows.iter().filter(|r| r.class == 1).count());
+    println!(
+        "{kind:?}: {} candidates, {} real, {wrong} on the wrong side",
+        rows.len(),
+        rows.iter().filter(|r| r.class == 1).count()
+    );
     for (name, w) in FEATURES.iter().zip(&sum[1..]) {
         println!("  {name:28} {w:8.3}");
     }
@@ -92,14 +96,19 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
         .par_iter()
         .map(|l| {
             let found = choose::choose(l.found.candidates.clone(), l.found.border_half_turns, settings);
-            let rows = decide::readings(&l.field, &found).iter().map(|r| (r.bucket, r.probability, facts(&r.evidence, r.bucket))).collect();
+            let rows = decide::readings(&l.field, &found)
+                .iter()
+                .map(|r| (r.bucket, r.probability, facts(&r.evidence, r.bucket)))
+                .collect();
             (rows, l.class as usize)
         })
         .collect();
     if let Ok(path) = std::env::var("RECURVE_FACTS") {
         let line = |(rows, y): &(Rows, usize)| {
             rows.iter()
-                .map(|(b, p, f)| format!("{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>()))
+                .map(|(b, p, f)| {
+                    format!("{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>())
+                })
                 .collect::<String>()
         };
         let _ = std::fs::write(path, prints_rows.iter().map(line).collect::<String>());
@@ -109,7 +118,10 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
     let strip = |part: Vec<(usize, (Rows, usize))>| part.into_iter().map(|(_, p)| p).collect::<Vec<_>>();
     let (first, second) = (strip(first), strip(second));
     let model = |part: &[(Rows, usize)]| DecisionModel {
-        note: format!("Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.", looked.len()),
+        note: format!(
+            "Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.",
+            looked.len()
+        ),
         facts: decide::fact_names(),
         weights: (0..BUCKETS).map(|b| fit_classes(part, b)).collect(),
         side: (0..BUCKETS).map(|b| fit_side(part, b)).collect(),
@@ -122,7 +134,12 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
 }
 
 /// The readings under one kind of set, with the facts that are kept by `keep` and the class by `class_of`.
-fn bucket_rows(prints: &[(Rows, usize)], bucket: usize, keep: impl Fn(usize) -> bool, class_of: impl Fn(usize) -> Option<usize>) -> Vec<Row> {
+fn bucket_rows(
+    prints: &[(Rows, usize)],
+    bucket: usize,
+    keep: impl Fn(usize) -> bool,
+    class_of: impl Fn(usize) -> Option<usize>,
+) -> Vec<Row> {
     let mut rows = Vec::new();
     for (readings, y) in prints {
         let Some(class) = class_of(*y) else { continue };
@@ -170,7 +187,11 @@ fn report(model: &DecisionModel, test: &[(Rows, usize)]) {
         }
     }
     let right: usize = (0..5).map(|i| confusion[i][i]).sum();
-    println!("held-out half: {:.2} % right of {}; above 0.95: {sure}, wrong among them {sure_wrong}", 100.0 * right as f64 / test.len() as f64, test.len());
+    println!(
+        "held-out half: {:.2} % right of {}; above 0.95: {sure}, wrong among them {sure_wrong}",
+        100.0 * right as f64 / test.len() as f64,
+        test.len()
+    );
     for (i, row) in confusion.iter().enumerate() {
         println!("  {:?}: {row:?}", Pattern::ALL[i]);
     }
@@ -195,19 +216,21 @@ fn fit_multinomial(rows: &[Row], classes: usize, penalty: f64, rounds: usize) ->
     let rate = 4.0 / n.max(1) as f64;
     for round in 0..rounds * 3 {
         let momentum = round as f64 / (round as f64 + 3.0);
-        let ahead: Vec<Vec<f64>> =
-            w.iter().zip(&previous).map(|(a, b)| a.iter().zip(b).map(|(x, y)| x + momentum * (x - y)).collect()).collect();
-        let gradient = rows
-            .par_chunks(256)
-            .map(|chunk| gradient(chunk, &ahead, &scale))
-            .collect::<Vec<_>>()
-            .into_iter()
-            .fold(vec![vec![0.0; n]; classes], |mut sum, g| {
-                for (a, b) in sum.iter_mut().zip(g) {
-                    a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
-                }
-                sum
-            });
+        let ahead: Vec<Vec<f64>> = w
+            .iter()
+            .zip(&previous)
+            .map(|(a, b)| a.iter().zip(b).map(|(x, y)| x + momentum * (x - y)).collect())
+            .collect();
+        let gradient =
+            rows.par_chunks(256).map(|chunk| gradient(chunk, &ahead, &scale)).collect::<Vec<_>>().into_iter().fold(
+                vec![vec![0.0; n]; classes],
+                |mut sum, g| {
+                    for (a, b) in sum.iter_mut().zip(g) {
+                        a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
+                    }
+                    sum
+                },
+            );
         previous = w;
         w = ahead
             .into_iter()

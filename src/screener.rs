@@ -115,13 +115,20 @@ impl Screener {
         let probabilities = self.model.probabilities(&readings);
         let pattern = DecisionModel::prefer(&probabilities);
         let general = write::reading(pattern, 1.0).general;
-        let of_class = Pattern::ALL.iter().zip(&probabilities).filter(|(p, _)| write::reading(**p, 1.0).general == general);
+        let of_class =
+            Pattern::ALL.iter().zip(&probabilities).filter(|(p, _)| write::reading(**p, 1.0).general == general);
         let class_probability: f64 = of_class.map(|(_, p)| p).sum();
         let limits = &self.settings.abstain;
         let refusal = if evidence.main_core.is_none() && evidence.steepness > limits.steepest_arch {
-            Some(Reason::new("pattern area not printed", "No core is printed and the flow is too steep for an arch: the part that decides the pattern lies outside."))
+            Some(Reason::new(
+                "pattern area not printed",
+                "No core is printed and the flow is too steep for an arch: the part that decides the pattern lies outside.",
+            ))
         } else if class_probability < limits.least_probability {
-            Some(Reason::new("undecided", format!("No pattern reaches a probability of {:.0} %.", 100.0 * limits.least_probability)))
+            Some(Reason::new(
+                "undecided",
+                format!("No pattern reaches a probability of {:.0} %.", 100.0 * limits.least_probability),
+            ))
         } else {
             None
         };

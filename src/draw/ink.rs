@@ -164,9 +164,7 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
     let pressure = slow_field(scene, 65.0 * scene.scale, dice);
     let patches = slow_field(scene, 45.0 * scene.scale, dice);
     let mottle = CoarseGrid::<1>::noise(dice, w, h, 3.2 * scene.scale);
-    let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| {
-        [scene.contact.shape(scene.on_finger(x, y)) as f32]
-    });
+    let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| [scene.contact.shape(scene.on_finger(x, y)) as f32]);
     let crop_border = if scene.framing == Framing::Crop { dice.whole(2, 6) as usize } else { 0 };
     let fade_over = if scene.framing == Framing::Rolled { 0.16 } else { 0.10 };
     let mut cover = vec![0.0f32; width * height];
@@ -371,7 +369,10 @@ fn clutter(scene: &Scene, grey: &mut [f32], dice: &mut Dice) {
     for _ in 0..dice.whole(0, 3) {
         let edge = dice.chance(0.75);
         let start = if edge {
-            Point::new(dice.between(0.0, w), if dice.chance(0.5) { dice.between(0.0, 0.1) } else { dice.between(0.85, 1.0) } * h)
+            Point::new(
+                dice.between(0.0, w),
+                if dice.chance(0.5) { dice.between(0.0, 0.1) } else { dice.between(0.85, 1.0) } * h,
+            )
         } else {
             Point::new(dice.between(0.0, w), dice.between(0.0, h))
         };

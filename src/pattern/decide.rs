@@ -172,7 +172,8 @@ const LEAST_SET_PROBABILITY: f64 = 0.02;
 pub fn readings(field: &RidgeField, found: &Singularities) -> Vec<Reading> {
     let ground = Ground::of(field, found);
     let sets = found.sets.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LEAST_SET_PROBABILITY);
-    sets.map(|(_, s)| Reading { bucket: s.bucket, probability: s.probability, evidence: gather(&ground, found, s) }).collect()
+    sets.map(|(_, s)| Reading { bucket: s.bucket, probability: s.probability, evidence: gather(&ground, found, s) })
+        .collect()
 }
 
 /// The fitted weights.
@@ -220,7 +221,8 @@ impl DecisionModel {
     pub fn prefer(probabilities: &[f64; 5]) -> Pattern {
         let [plain, tented, left, right, whorl] = *probabilities;
         let arch = if plain >= tented { Pattern::PlainArch } else { Pattern::TentedArch };
-        let groups = [(arch, plain + tented), (Pattern::LeftLoop, left), (Pattern::RightLoop, right), (Pattern::Whorl, whorl)];
+        let groups =
+            [(arch, plain + tented), (Pattern::LeftLoop, left), (Pattern::RightLoop, right), (Pattern::Whorl, whorl)];
         groups.iter().fold(groups[0], |best, g| if g.1 > best.1 { *g } else { best }).0
     }
 

@@ -261,7 +261,8 @@ fn bend(field: &RidgeField, r: usize, c: usize, e: &mut Evidence) {
     if !field.on_print(ahead) || !field.on_print(behind) || field.clarity[[r, c]] < 0.3 {
         return;
     }
-    let turn = orientation_difference(field.orientation_at(ahead), here) + orientation_difference(here, field.orientation_at(behind));
+    let turn = orientation_difference(field.orientation_at(ahead), here)
+        + orientation_difference(here, field.orientation_at(behind));
     if turn.abs() > e.sharpest_bend {
         e.sharpest_bend = turn.abs();
         e.bend_at = Some(at);

@@ -12,9 +12,9 @@ pub mod refine;
 
 use crate::field::RidgeField;
 use crate::geometry::Point;
+pub use choose::ChooseSettings;
 use ndarray::Array2;
 use persistence::Chain;
-pub use choose::ChooseSettings;
 pub use persistence::{PersistenceSettings, PointKind};
 pub use refine::RefineSettings;
 

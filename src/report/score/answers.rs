@@ -98,7 +98,11 @@ impl Answers {
     /// # Errors
     /// Naming the file, the line and what is wrong.
     pub fn read(name: &str, text: &str) -> Result<Self, Error> {
-        if name.to_ascii_lowercase().ends_with(".csv") { Self::from_sheet(name, text) } else { Self::from_json_lines(name, text) }
+        if name.to_ascii_lowercase().ends_with(".csv") {
+            Self::from_sheet(name, text)
+        } else {
+            Self::from_json_lines(name, text)
+        }
     }
 
     fn from_json_lines(name: &str, text: &str) -> Result<Self, Error> {
@@ -169,7 +173,8 @@ impl SheetRow {
             "whorl" | "wu" | "w" => ("WU", None),
             "plain whorl" | "central pocket loop" | "double loop" | "accidental" => ("WU", subclass_code(&normal)),
             other => {
-                let reason = format!("`{other}` is no pattern: PLAIN_ARCH, TENTED_ARCH, LEFT_LOOP, RIGHT_LOOP or WHORL");
+                let reason =
+                    format!("`{other}` is no pattern: PLAIN_ARCH, TENTED_ARCH, LEFT_LOOP, RIGHT_LOOP or WHORL");
                 return Err(Error::bad_value(place, reason));
             }
         };
@@ -189,7 +194,8 @@ impl SheetRow {
         let ridge_count = match self.ridge_count.trim() {
             "" | "?" => None,
             text => Some(
-                text.parse().map_err(|_| Error::bad_value(place, format!("`{text}` is no ridge count: a whole number")))?,
+                text.parse()
+                    .map_err(|_| Error::bad_value(place, format!("`{text}` is no ridge count: a whole number")))?,
             ),
         };
         let subclass = if general == "WU" { named.or(arch) } else { arch };
