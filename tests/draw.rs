@@ -33,7 +33,8 @@ fn one_seed_gives_the_same_files_for_every_number_of_threads() {
     let folder = tempfile::tempdir().unwrap();
     for jobs in ["1", "3"] {
         let out = folder.path().join(jobs);
-        let args = ["draw", "-n", "6", "--quality", "mixed", "--framing", "plain", "--seed", "77", "--quiet", "--jobs", jobs];
+        let args =
+            ["draw", "-n", "6", "--quality", "mixed", "--framing", "plain", "--seed", "77", "--quiet", "--jobs", jobs];
         recurve().args(args).arg(&out).assert().success();
     }
     let (one, three) = (contents(&folder.path().join("1")), contents(&folder.path().join("3")));
@@ -81,7 +82,9 @@ fn a_quiz_keeps_its_answers_apart() {
     assert!(sheet.lines().skip(1).all(|line| line.ends_with(",,,,")), "{sheet}");
     let answers = std::fs::read_to_string(folder.path().join("answers/answers.csv")).unwrap();
     assert_eq!(answers.lines().count(), 4);
-    assert!(answers.lines().skip(1).all(|line| line.contains("LOOP") || line.contains("WHORL") || line.contains("ARCH")));
+    assert!(
+        answers.lines().skip(1).all(|line| line.contains("LOOP") || line.contains("WHORL") || line.contains("ARCH"))
+    );
     // A trainee who copies the answers agrees fully.
     let truth = folder.path().join("answers/truth.jsonl");
     let scored = recurve()
@@ -134,7 +137,8 @@ fn a_wanted_count_is_in_the_truth_and_in_the_field_file() {
     for line in truth_lines(&folder.path().join("truth.jsonl")) {
         assert_eq!((line.pattern.as_str(), line.ridge_count), ("RIGHT_LOOP", Some(7)));
         let name = line.file.replace(".png", ".truth.json");
-        let field: FieldFile = serde_json::from_str(&std::fs::read_to_string(folder.path().join(name)).unwrap()).unwrap();
+        let field: FieldFile =
+            serde_json::from_str(&std::fs::read_to_string(folder.path().join(name)).unwrap()).unwrap();
         assert_eq!(field.line, line);
         assert!(field.orientation_deg.iter().flatten().all(|v| (-1..180).contains(v)));
         assert!(field.orientation_deg.iter().flatten().any(|v| *v >= 0));
@@ -146,7 +150,8 @@ fn a_wanted_count_is_in_the_truth_and_in_the_field_file() {
 #[test]
 fn every_kind_has_the_standards_numbers_of_cores_and_deltas() {
     for (name, kind) in KIND_NAMES {
-        let finger = Finger::grow(&Wish { framing: Framing::Crop, ..Wish::of(kind) }, 5).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let finger = Finger::grow(&Wish { framing: Framing::Crop, ..Wish::of(kind) }, 5)
+            .unwrap_or_else(|e| panic!("{name}: {e}"));
         let truth = finger.impress(1).truth;
         let (cores, deltas) = (truth.cores.len(), truth.deltas.len());
         match (truth.general, truth.subclass) {
@@ -187,7 +192,12 @@ fn dark_runs(print: &DrawnPrint, a: Point, b: Point) -> usize {
 fn the_count_is_found_again_on_the_pixels() {
     let (mut close, mut prints) = (0, 0);
     for (seed, wanted) in [2u16, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24].into_iter().enumerate() {
-        let wish = Wish { ridge_count: Some(wanted), framing: Framing::Crop, size: Some((420, 420)), ..Wish::of(Kind::LeftLoop) };
+        let wish = Wish {
+            ridge_count: Some(wanted),
+            framing: Framing::Crop,
+            size: Some((420, 420)),
+            ..Wish::of(Kind::LeftLoop)
+        };
         let print = draw(&wish, seed as u64).unwrap();
         let [delta, core] = print.truth.count_line.unwrap();
         let inside = |p: Point| p.x > 4.0 && p.y > 4.0 && p.x < 415.0 && p.y < 415.0;
@@ -220,7 +230,13 @@ fn a_wished_tracing_is_read_off_the_ridges_with_its_letter_by_the_rule() {
         let truth = draw(&wish, 2).unwrap().truth;
         let between = truth.ridges_between.unwrap();
         // Three or more ridges inside: I; outside: O; otherwise M (handbook, ch. II, whorl tracing).
-        let by_rule = if between >= 3 { Tracing::I } else if between <= -3 { Tracing::O } else { Tracing::M };
+        let by_rule = if between >= 3 {
+            Tracing::I
+        } else if between <= -3 {
+            Tracing::O
+        } else {
+            Tracing::M
+        };
         assert_eq!(truth.tracing, Some(by_rule));
         assert_eq!(truth.tracing, Some(tracing));
     }
@@ -233,8 +249,10 @@ fn index_around(print: &DrawnPrint, p: &TruePoint, radius: f64) -> Option<f64> {
         let q = p.at.step(i as f64 * PI / 32.0, radius);
         let cell = TrueField::CELL as f64;
         let (r, c) = (((q.y + 0.5) / cell).floor(), ((q.x + 0.5) / cell).floor());
-        let inside = r >= 0.0 && c >= 0.0 && (r as usize) < field.foreground.nrows() && (c as usize) < field.foreground.ncols();
-        (inside && field.foreground[[r as usize, c as usize]]).then(|| f64::from(field.orientation[[r as usize, c as usize]]))
+        let inside =
+            r >= 0.0 && c >= 0.0 && (r as usize) < field.foreground.nrows() && (c as usize) < field.foreground.ncols();
+        (inside && field.foreground[[r as usize, c as usize]])
+            .then(|| f64::from(field.orientation[[r as usize, c as usize]]))
     };
     let angles: Option<Vec<f64>> = (0..64).map(at).collect();
     let angles = angles?;
@@ -277,9 +295,13 @@ fn orientation_on_pixels(print: &DrawnPrint, x: f64, y: f64) -> f64 {
             let (px, py) = (x.round() as i64 + dx, y.round() as i64 + dy);
             // Sobel gradients; y counts upward for angles.
             let gx = at(px + 1, py - 1) + 2.0 * at(px + 1, py) + at(px + 1, py + 1)
-                - at(px - 1, py - 1) - 2.0 * at(px - 1, py) - at(px - 1, py + 1);
+                - at(px - 1, py - 1)
+                - 2.0 * at(px - 1, py)
+                - at(px - 1, py + 1);
             let gy = at(px - 1, py - 1) + 2.0 * at(px, py - 1) + at(px + 1, py - 1)
-                - at(px - 1, py + 1) - 2.0 * at(px, py + 1) - at(px + 1, py + 1);
+                - at(px - 1, py + 1)
+                - 2.0 * at(px, py + 1)
+                - at(px + 1, py + 1);
             cos2 += weight * (gx * gx - gy * gy);
             sin2 += weight * 2.0 * gx * gy;
         }
@@ -294,10 +316,12 @@ fn the_true_orientation_is_that_of_the_drawn_pixels() {
         let print = draw(&Wish { framing: Framing::Plain, ..Wish::of(kind) }, seed as u64 + 3).unwrap();
         let field = &print.truth.field;
         let deep = |r: usize, c: usize| {
-            (-2i64..=2).all(|dr| (-2i64..=2).all(|dc| {
-                let at = ((r as i64 + dr) as usize, (c as i64 + dc) as usize);
-                field.foreground.get(at).copied().unwrap_or(false)
-            }))
+            (-2i64..=2).all(|dr| {
+                (-2i64..=2).all(|dc| {
+                    let at = ((r as i64 + dr) as usize, (c as i64 + dc) as usize);
+                    field.foreground.get(at).copied().unwrap_or(false)
+                })
+            })
         };
         for ((r, c), _) in field.foreground.indexed_iter().filter(|((r, c), _)| deep(*r, *c)) {
             let centre = |i: usize| (i as f64 + 0.5) * TrueField::CELL as f64 - 0.5;
@@ -332,7 +356,8 @@ fn two_impressions_of_a_finger_differ_and_keep_its_answer() {
 fn grey_values_stay_in_their_range_for_every_framing_and_quality() {
     for framing in [Framing::Rolled, Framing::Plain, Framing::Crop] {
         for quality in [Quality::Good, Quality::Fair, Quality::Poor] {
-            let print = draw(&Wish { framing, quality, size: Some((230, 260)), ..Wish::of(Kind::LeftLoop) }, 8).unwrap();
+            let print =
+                draw(&Wish { framing, quality, size: Some((230, 260)), ..Wish::of(Kind::LeftLoop) }, 8).unwrap();
             assert_eq!(print.pixels.dim(), (260, 230));
             assert!(print.pixels.iter().all(|v| (0.0..=1.0).contains(v)));
         }

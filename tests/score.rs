@@ -15,7 +15,14 @@ fn write(folder: &Path, name: &str, text: &str) -> PathBuf {
 }
 
 fn figures(truth: &Path, results: &Path, more: &[&str]) -> Value {
-    let run = recurve().args(["score", "--json", "--truth"]).arg(truth).arg("--results").arg(results).args(more).assert().success();
+    let run = recurve()
+        .args(["score", "--json", "--truth"])
+        .arg(truth)
+        .arg("--results")
+        .arg(results)
+        .args(more)
+        .assert()
+        .success();
     serde_json::from_slice(&run.get_output().stdout).unwrap()
 }
 
@@ -39,16 +46,28 @@ fn proposal(source: &str, general: &str, rest: Value) -> String {
 fn results() -> String {
     [
         // a: right, count one off; core 6 px and delta 10 px away: both found (within 10 px).
-        proposal("scans/a.png", "LS", json!({"loop": {"ridge_count": {"best": 13}},
-            "cores": [{"x": 106, "y": 100}], "deltas": [{"x": 200, "y": 190}]})),
+        proposal(
+            "scans/a.png",
+            "LS",
+            json!({"loop": {"ridge_count": {"best": 13}},
+            "cores": [{"x": 106, "y": 100}], "deltas": [{"x": 200, "y": 190}]}),
+        ),
         // b: whorl, plain instead of pocket, tracing right; one core between the two tight ones; left delta 13 px away (10 + 7 - 3
         // = 14 allowed), right delta missed, one spurious delta.
-        proposal("b.png", "WU", json!({"pattern": {"general": "WU", "subclass": "PW", "tracing": "M", "probability": 0.6},
+        proposal(
+            "b.png",
+            "WU",
+            json!({"pattern": {"general": "WU", "subclass": "PW", "tracing": "M", "probability": 0.6},
             "references": [{"general": "WU", "subclass": "CP", "tracing": "M", "probability": 0.3}],
-            "cores": [{"x": 100, "y": 106}], "deltas": [{"x": 63, "y": 200}, {"x": 160, "y": 221}]})),
+            "cores": [{"x": 100, "y": 106}], "deltas": [{"x": 63, "y": 200}, {"x": 160, "y": 221}]}),
+        ),
         // c: arch, but the plain kind; at 1000 ppi 20 px are allowed, and 40 + 2 around the hint: the delta counts neither way.
-        proposal("c.png", "AU", json!({"pattern": {"general": "AU", "subclass": "PA", "tracing": null, "probability": 0.7},
-            "deltas": [{"x": 30, "y": 71}]})),
+        proposal(
+            "c.png",
+            "AU",
+            json!({"pattern": {"general": "AU", "subclass": "PA", "tracing": null, "probability": 0.7},
+            "deltas": [{"x": 30, "y": 71}]}),
+        ),
         // d: found by its folder; wrong slant, no count; core found, one spurious core.
         proposal("data/FVC_X/d.png", "LS", json!({"cores": [{"x": 10, "y": 10}, {"x": 90, "y": 90}]})),
         // e: abstained.

@@ -229,7 +229,8 @@ fn series(args: &DrawArgs) -> Result<Series, Error> {
 
 /// Makes a folder and proves that it can be written into.
 fn make_folder(folder: &Path) -> Result<(), Error> {
-    let refuse = |e: std::io::Error| Error::bad_value(folder.display().to_string(), format!("cannot be written into: {e}"));
+    let refuse =
+        |e: std::io::Error| Error::bad_value(folder.display().to_string(), format!("cannot be written into: {e}"));
     std::fs::create_dir_all(folder).map_err(refuse)?;
     let probe = folder.join(".recurve-draw");
     File::create(&probe).map_err(refuse)?;
@@ -290,32 +291,40 @@ fn draw_prints(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Er
     let bar = progress_bar(u64::from(count), args.quiet);
     let (mut drawn, mut refused) = (0u64, 0u64);
     let items: Vec<u64> = (0..u64::from(count)).collect();
-    for_each_in_order(pool, &items, |&index| draw_one(args, &series, &places, index), |done| {
-        bar.inc(1);
-        match done {
-            Ok(lines) => {
-                drawn += lines.len() as u64;
-                for line in &lines {
-                    truth.line(&json(line)?)?;
-                    if let Some(sheets) = &mut sheets {
-                        sheets.add(line)?;
+    for_each_in_order(
+        pool,
+        &items,
+        |&index| draw_one(args, &series, &places, index),
+        |done| {
+            bar.inc(1);
+            match done {
+                Ok(lines) => {
+                    drawn += lines.len() as u64;
+                    for line in &lines {
+                        truth.line(&json(line)?)?;
+                        if let Some(sheets) = &mut sheets {
+                            sheets.add(line)?;
+                        }
                     }
                 }
+                Err(error @ Error::Io { .. }) => return Err(error),
+                Err(error) => {
+                    refused += 1;
+                    bar.suspend(|| complain(&error));
+                }
             }
-            Err(error @ Error::Io { .. }) => return Err(error),
-            Err(error) => {
-                refused += 1;
-                bar.suspend(|| complain(&error));
-            }
-        }
-        Ok(())
-    })?;
+            Ok(())
+        },
+    )?;
     truth.finish()?;
     if let Some(sheets) = sheets {
         sheets.finish()?;
     }
     bar.finish_and_clear();
-    close(args, &format!("{drawn} prints drawn, {refused} refused; truth in {}", places.answers.join("truth.jsonl").display()));
+    close(
+        args,
+        &format!("{drawn} prints drawn, {refused} refused; truth in {}", places.answers.join("truth.jsonl").display()),
+    );
     Ok(ExitCode::from(if refused > 0 { INCOMPLETE } else { DONE }))
 }
 
@@ -409,7 +418,10 @@ fn draw_cards(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Err
     }
     truth.finish()?;
     bar.finish_and_clear();
-    close(args, &format!("{drawn} cards drawn, {refused} refused; truth in {}", args.folder.join("cards.jsonl").display()));
+    close(
+        args,
+        &format!("{drawn} cards drawn, {refused} refused; truth in {}", args.folder.join("cards.jsonl").display()),
+    );
     Ok(ExitCode::from(if refused > 0 { INCOMPLETE } else { DONE }))
 }
 

@@ -79,7 +79,10 @@ pub(super) fn run(args: ScoreArgs) -> Result<ExitCode, Error> {
     }
     if let Some(folder) = &args.curves {
         std::fs::create_dir_all(folder).map_err(|e| writing(folder, e))?;
-        let pictures = [("calibration.svg", calibration_picture(&report.calibration)), ("coverage.svg", coverage_picture(&report.calibration))];
+        let pictures = [
+            ("calibration.svg", calibration_picture(&report.calibration)),
+            ("coverage.svg", coverage_picture(&report.calibration)),
+        ];
         for (file, svg) in pictures {
             let path = folder.join(file);
             std::fs::write(&path, svg).map_err(|e| writing(&path, e))?;
@@ -116,7 +119,8 @@ fn print(args: &ScoreArgs, report: &Report) -> Result<(), Error> {
     }
     if args.wrong {
         for wrong in &report.wrong {
-            writeln!(out, "wrong {} {} {}", printable(&wrong.name), wrong.truth, printable(&wrong.answer)).map_err(writing_out)?;
+            writeln!(out, "wrong {} {} {}", printable(&wrong.name), wrong.truth, printable(&wrong.answer))
+                .map_err(writing_out)?;
         }
     }
     out.flush().map_err(writing_out)

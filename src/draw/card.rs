@@ -1,7 +1,9 @@
 //! Practice cards: ten rolled fingers, the plain row, and what a scanner makes of the sheet.
 
 use super::chance::{self, Dice};
-use super::{Circuit, Finger, Framing, Kind, Mixture, Pocket, Quality, RIDGE_COUNTS, Tent, TruePoint, Truth, Winding, Wish};
+use super::{
+    Circuit, Finger, Framing, Kind, Mixture, Pocket, Quality, RIDGE_COUNTS, Tent, TruePoint, Truth, Winding, Wish,
+};
 use super::{ink, lettering};
 use crate::error::Error;
 use crate::formula::{self, Call, FingerCall, Pattern, TenFingers, WhorlKind};
@@ -39,7 +41,8 @@ struct Sheet {
 
 fn models() -> Result<&'static (Shares, Sheet), Error> {
     static MODELS: LazyLock<Result<(Shares, Sheet), String>> = LazyLock::new(|| {
-        let shares = toml::from_str(include_str!("../../models/prints/shares.toml")).map_err(|e| format!("shares: {e}"))?;
+        let shares =
+            toml::from_str(include_str!("../../models/prints/shares.toml")).map_err(|e| format!("shares: {e}"))?;
         let sheet = toml::from_str(include_str!("../../models/prints/card.toml")).map_err(|e| format!("card: {e}"))?;
         Ok((shares, sheet))
     });
@@ -120,12 +123,15 @@ fn whorl(kind: WhorlKind, dice: &mut Dice) -> Kind {
             [Circuit::Circle, Circuit::Oval, Circuit::SpiralClockwise, Circuit::SpiralCounterclockwise, Circuit::SType]
                 [dice.weighted(&[2.0, 3.0, 2.0, 2.0, 0.5])],
         ),
-        WhorlKind::CentralPocket => Kind::CentralPocket([Pocket::Recurve, Pocket::Obstruction][dice.weighted(&[4.0, 1.0])]),
+        WhorlKind::CentralPocket => {
+            Kind::CentralPocket([Pocket::Recurve, Pocket::Obstruction][dice.weighted(&[4.0, 1.0])])
+        }
         WhorlKind::DoubleLoop => {
             Kind::DoubleLoop(if dice.chance(0.5) { Winding::Clockwise } else { Winding::Counterclockwise })
         }
         WhorlKind::Accidental => Kind::Accidental(
-            [Mixture::LoopAndTentedArch, Mixture::LoopAndWhorl, Mixture::LoopAndDoubleLoop][dice.weighted(&[1.0, 1.0, 1.0])],
+            [Mixture::LoopAndTentedArch, Mixture::LoopAndWhorl, Mixture::LoopAndDoubleLoop]
+                [dice.weighted(&[1.0, 1.0, 1.0])],
         ),
     }
 }
@@ -142,7 +148,9 @@ fn wish_for(call: &FingerCall, quality: Quality, dice: &mut Dice) -> Result<Wish
     };
     let wish = match pattern {
         Pattern::PlainArch => Wish::of(Kind::PlainArch),
-        Pattern::TentedArch => Wish::of(Kind::TentedArch(if dice.chance(0.6) { Tent::Upthrust } else { Tent::LoopLike })),
+        Pattern::TentedArch => {
+            Wish::of(Kind::TentedArch(if dice.chance(0.6) { Tent::Upthrust } else { Tent::LoopLike }))
+        }
         Pattern::Loop { hand, count } => {
             let right = (*hand == Hand::Ulnar) == (finger <= 5);
             let count = count.and_then(|c| c.best()).map(u16::from);
@@ -330,7 +338,14 @@ impl Paper {
     }
 
     /// The ten rolled prints; returns their truth on the sheet.
-    fn rolled(&mut self, sheet: &Sheet, fingers: &[Finger], seeds: &[u64], quality: Quality, dice: &mut Dice) -> Vec<Truth> {
+    fn rolled(
+        &mut self,
+        sheet: &Sheet,
+        fingers: &[Finger],
+        seeds: &[u64],
+        quality: Quality,
+        dice: &mut Dice,
+    ) -> Vec<Truth> {
         const NAMES: [&str; 5] = ["THUMB", "INDEX", "MIDDLE", "RING", "LITTLE"];
         // The picture is larger than the block: ink may cross the lines, as it does on real cards.
         const SPILL: f64 = 40.0;
@@ -368,7 +383,11 @@ impl Paper {
     /// Plain impressions: left four, thumbs, right four.
     fn plain_row(&mut self, sheet: &Sheet, fingers: &[Finger], seeds: &[u64], quality: Quality, dice: &mut Dice) {
         let four = |block: [f64; 4], order: [usize; 4]| {
-            order.into_iter().enumerate().map(move |(k, finger)| (block, finger, (k as f64 + 0.5) / 4.0)).collect::<Vec<_>>()
+            order
+                .into_iter()
+                .enumerate()
+                .map(move |(k, finger)| (block, finger, (k as f64 + 0.5) / 4.0))
+                .collect::<Vec<_>>()
         };
         let mut places = four(sheet.left_four_in, [9, 8, 7, 6]);
         places.extend(four(sheet.right_four_in, [1, 2, 3, 4]));
@@ -398,7 +417,8 @@ impl Paper {
         let (rows, columns) = self.grey.dim();
         let scale = ppi / CARD_PPI;
         let (sin, cos) = chance::sin_cos(turn_deg.to_radians());
-        let size = |a: usize, b: usize| ((a as f64 * cos.abs() + b as f64 * sin.abs()) * scale).round().max(1.0) as usize;
+        let size =
+            |a: usize, b: usize| ((a as f64 * cos.abs() + b as f64 * sin.abs()) * scale).round().max(1.0) as usize;
         let (width, height) = (size(columns, rows), size(rows, columns));
         // Turned about the sheet's middle, which comes to lie in the middle of the scan.
         let turned = Frame::new(scale, turn_deg.to_radians(), 0.0, 0.0);
@@ -473,7 +493,9 @@ mod tests {
 
     #[test]
     fn an_amputated_finger_or_a_count_of_45_cannot_be_drawn() {
-        for calls in ["1=XX 2=09 3=09 4=09 5=09 6=09 7=09 8=09 9=09 10=09", "1=45 2=09 3=09 4=09 5=09 6=09 7=09 8=09 9=09 10=09"] {
+        for calls in
+            ["1=XX 2=09 3=09 4=09 5=09 6=09 7=09 8=09 9=09 10=09", "1=45 2=09 3=09 4=09 5=09 6=09 7=09 8=09 9=09 10=09"]
+        {
             let wish = CardWish { calls: Some(TenFingers::from_text(calls).unwrap()), ..CardWish::default() };
             assert!(check_card(&wish).unwrap_err().to_string().contains("finger 1"));
         }

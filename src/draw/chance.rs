@@ -141,9 +141,8 @@ impl SmoothField {
     /// `spacing` units.
     pub fn new(dice: &mut Dice, left: f64, top: f64, width: f64, height: f64, spacing: f64) -> Self {
         let count = |length: f64| (length / spacing).max(0.0) as usize + 5;
-        let lattice = Array2::from_shape_simple_fn((count(height), count(width)), || {
-            dice.normal(0.0, Self::LATTICE_DEVIATION)
-        });
+        let lattice =
+            Array2::from_shape_simple_fn((count(height), count(width)), || dice.normal(0.0, Self::LATTICE_DEVIATION));
         Self { lattice, spacing, left: left - spacing, top: top - spacing }
     }
 

@@ -70,7 +70,11 @@ pub fn kinds_named(name: &str) -> Result<Vec<Kind>, Error> {
         "arch" => family(&[General::Au]),
         "loop" => family(&[General::Ls, General::Rs]),
         "whorl" => family(&[General::Wu]),
-        _ => names.iter().filter(|(n, _)| *n == name || n.strip_prefix(name).is_some_and(|r| r.starts_with('-'))).map(|n| n.1).collect(),
+        _ => names
+            .iter()
+            .filter(|(n, _)| *n == name || n.strip_prefix(name).is_some_and(|r| r.starts_with('-')))
+            .map(|n| n.1)
+            .collect(),
     };
     if found.is_empty() {
         let own: Vec<&str> = names.iter().map(|n| n.0).collect();

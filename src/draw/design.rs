@@ -217,7 +217,8 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
     if matches!(wish.kind, Kind::LeftLoop | Kind::RightLoop) {
         let l = &models.loop_;
         let limits = l.ridge_count_limits.map(|v| v as f64);
-        let natural = dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
+        let natural =
+            dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
         let natural = if wish.borderline { dice.whole(1, 2) as f64 } else { natural };
         let wanted = wish.ridge_count.map_or(natural, f64::from);
         solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
@@ -426,7 +427,10 @@ fn solve_count(design: &mut Design, layout: &mut Layout, wanted: f64, m: &LoopMo
     };
     let (mut near, mut far) = (4.0, m.farthest_delta_px);
     if attempt(far) < wanted {
-        return Err(Error::bad_value("ridge count", "no place for a delta this many ridges from the core on this finger"));
+        return Err(Error::bad_value(
+            "ridge count",
+            "no place for a delta this many ridges from the core on this finger",
+        ));
     }
     for _ in 0..18 {
         let middle = 0.5 * (near + far);
@@ -520,7 +524,8 @@ fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut D
         let tent_core = Point::new(centre.x + side * dice.between(0.0, 25.0), centre.y + 40.0);
         let tent_delta = from(tent_core, 1.5 * PI, dice.within(m.tent_px));
         let loop_core = Point::new(centre.x, tent_core.y - dice.within(m.loop_above_px));
-        let mut loop_delta = Point::new(centre.x - side * dice.within(m.delta_out_px), centre.y + dice.within(m.delta_down_px));
+        let mut loop_delta =
+            Point::new(centre.x - side * dice.within(m.delta_out_px), centre.y + dice.within(m.delta_down_px));
         loop_delta.y = loop_delta.y.min(-m.lowest_delta_px);
         let opening = mirrored(1.5 * PI + 0.9, side);
         return Layout {

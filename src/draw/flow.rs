@@ -248,10 +248,7 @@ impl Flow {
         let (right, down, size) = (&self.warp.0, &self.warp.1, self.warp.2);
         let (u, ux, uy) = right.value_and_slope(q.x, q.y);
         let (v, vx, vy) = down.value_and_slope(q.x, q.y);
-        (
-            Point::new(q.x + size * u, q.y + size * v),
-            [1.0 + size * ux, size * uy, size * vx, 1.0 + size * vy],
-        )
+        (Point::new(q.x + size * u, q.y + size * v), [1.0 + size * ux, size * uy, size * vx, 1.0 + size * vy])
     }
 
     /// Twice the orientation at a place of the finger.

@@ -22,19 +22,21 @@ const FLAT_HALF: (f64, f64) = (165.0, 215.0);
 /// How far below the joint crease a roll may reach, pixels.
 const BELOW_JOINT: f64 = 62.0;
 /// Widest book figure in ridge periods.
-const WIDEST_CROP: f64 = 34.0;
+const WIDEST_CROP: f64 = 38.0;
+/// Narrowest book figure in ridge periods.
+const NARROWEST_CROP: f64 = 27.0;
 /// Bends of the skin move a place by no more than this, pixels at 500 ppi.
 const MOST_BEND: f64 = 26.0;
 
 /// Grows the part of the finger that impressions of this framing can show, and the ground between its points.
 pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges {
     let (half_x, up, down) = match wish.framing {
-        Framing::Rolled => (
-            design.rolled_half_width + 30.0,
-            design.centre.y - design.tip + 15.0,
-            BELOW_JOINT + 20.0 - design.centre.y,
-        ),
-        Framing::Plain => (FLAT_HALF.0 + 40.0 + MOST_BEND, FLAT_HALF.1 + 40.0 + MOST_BEND, FLAT_HALF.1 + 50.0 + MOST_BEND),
+        Framing::Rolled => {
+            (design.rolled_half_width + 30.0, design.centre.y - design.tip + 15.0, BELOW_JOINT + 20.0 - design.centre.y)
+        }
+        Framing::Plain => {
+            (FLAT_HALF.0 + 40.0 + MOST_BEND, FLAT_HALF.1 + 40.0 + MOST_BEND, FLAT_HALF.1 + 50.0 + MOST_BEND)
+        }
         Framing::Crop => {
             let half = 0.5 * WIDEST_CROP * design.period.mean + MOST_BEND + 14.0;
             (half, half, half)
@@ -51,11 +53,7 @@ pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges 
         extent.bottom = extent.bottom.max(p.y + near_point);
     }
     // Ridges form first at the middle of the pad, along the crease and at the tip (Kuecken and Newell 2005).
-    let mut seeds = vec![
-        design.centre,
-        Point::new(middle.x, extent.bottom),
-        Point::new(middle.x, extent.top),
-    ];
+    let mut seeds = vec![design.centre, Point::new(middle.x, extent.bottom), Point::new(middle.x, extent.top)];
     let points: Vec<Point> = design.flow.cores().into_iter().chain(design.flow.deltas()).collect();
     let area = (extent.right - extent.left) * (extent.bottom - extent.top);
     for _ in 0..(area / (FRONTS_EVERY * FRONTS_EVERY)) as usize {
@@ -108,7 +106,10 @@ impl Contact {
         let round = (u2 + v2).sqrt();
         let square = (u2 * u2 + v2 * v2).sqrt().sqrt();
         let shape = round + self.squareness * (square - round);
-        let beyond = (self.limits.left - q.x).max(q.x - self.limits.right).max(self.limits.top - q.y).max(q.y - self.limits.bottom);
+        let beyond = (self.limits.left - q.x)
+            .max(q.x - self.limits.right)
+            .max(self.limits.top - q.y)
+            .max(q.y - self.limits.bottom);
         shape.max(1.0 + beyond / self.half.0) + 0.022 * self.ragged.at(q.x, q.y)
     }
 }
@@ -257,7 +258,10 @@ fn touch(wish: &Wish, design: &Design, dice: &mut Dice) -> Contact {
         }
         Framing::Plain => {
             let half = (dice.between(105.0, FLAT_HALF.0), dice.between(135.0, FLAT_HALF.1));
-            let middle = Point::new(c.x + dice.normal(0.0, 22.0).clamp(-40.0, 40.0), c.y + dice.normal(12.0, 25.0).clamp(-40.0, 50.0));
+            let middle = Point::new(
+                c.x + dice.normal(0.0, 22.0).clamp(-40.0, 40.0),
+                c.y + dice.normal(12.0, 25.0).clamp(-40.0, 50.0),
+            );
             (middle, half, dice.between(0.0, 0.45))
         }
         Framing::Crop if dice.chance(0.45) => {
@@ -282,7 +286,10 @@ fn place(wish: &Wish, design: &Design, contact: &Contact, width: usize, height: 
         Framing::Rolled => {
             // Larger pictures than the finger leave room to be off centre; a smaller one cuts what does not fit.
             let (spare_x, spare_y) = ((w - 2.0 * contact.half.0).max(0.0), (h - 2.0 * contact.half.1).max(0.0));
-            let at = Point::new(middle.x + 0.3 * spare_x * dice.between(-1.0, 1.0), middle.y + spare_y * dice.between(-0.2, 0.4));
+            let at = Point::new(
+                middle.x + 0.3 * spare_x * dice.between(-1.0, 1.0),
+                middle.y + spare_y * dice.between(-0.2, 0.4),
+            );
             (dice.normal(0.0, 8.0), 1.0, at, contact.middle, dice.between(2.0, 6.0))
         }
         Framing::Plain => {
@@ -290,7 +297,7 @@ fn place(wish: &Wish, design: &Design, contact: &Contact, width: usize, height: 
             (dice.normal(0.0, 10.0).clamp(-25.0, 25.0), 1.0, at, contact.middle, dice.between(2.5, 7.0))
         }
         Framing::Crop => {
-            let periods = dice.between(25.0, WIDEST_CROP);
+            let periods = dice.between(NARROWEST_CROP, WIDEST_CROP);
             let scale = w.min(h) / (periods * design.period.mean);
             let c = crop_centre(design);
             let on = Point::new(c.x + dice.normal(0.0, 9.0), c.y + dice.normal(0.0, 9.0));

@@ -109,9 +109,11 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
             ink.unevenness = 0.0;
             ink.haze = 0.0;
             ink.scanner = 0.012;
-            ink.breadth += 0.12;
+            ink.breadth += 0.06;
             // Printed figures were chosen for the pattern, not for even ink: clots and bare patches are common.
-            ink.pressure = ink.pressure * 1.5 + 0.12;
+            ink.pressure = ink.pressure * 1.25 + 0.12;
+            ink.creases = ink.creases.min(1);
+            ink.smear *= 0.3;
             ink.mottle *= 1.3;
             ink.pores = 0.0;
         }
@@ -164,9 +166,7 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
     let pressure = slow_field(scene, 65.0 * scene.scale, dice);
     let patches = slow_field(scene, 45.0 * scene.scale, dice);
     let mottle = CoarseGrid::<1>::noise(dice, w, h, 3.2 * scene.scale);
-    let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| {
-        [scene.contact.shape(scene.on_finger(x, y)) as f32]
-    });
+    let shape = CoarseGrid::new(0.0, 0.0, w, h, 4.0, |x, y| [scene.contact.shape(scene.on_finger(x, y)) as f32]);
     let crop_border = if scene.framing == Framing::Crop { dice.whole(2, 6) as usize } else { 0 };
     let fade_over = if scene.framing == Framing::Rolled { 0.16 } else { 0.10 };
     let mut cover = vec![0.0f32; width * height];
@@ -210,10 +210,10 @@ fn soften(noise: &[f32], width: usize, height: usize) -> Vec<f32> {
         let target = &mut out[row * width..(row + 1) * width];
         let mut before = 0.25 * up[0] + 0.5 * line[0] + 0.25 * down[0];
         let mut here = before;
-        for column in 0..width {
+        for (column, value) in target.iter_mut().enumerate() {
             let next = (column + 1).min(width - 1);
             let after = 0.25 * up[next] + 0.5 * line[next] + 0.25 * down[next];
-            target[column] = BACK * (0.25 * before + 0.5 * here + 0.25 * after);
+            *value = BACK * (0.25 * before + 0.5 * here + 0.25 * after);
             before = here;
             here = after;
         }
@@ -371,7 +371,10 @@ fn clutter(scene: &Scene, grey: &mut [f32], dice: &mut Dice) {
     for _ in 0..dice.whole(0, 3) {
         let edge = dice.chance(0.75);
         let start = if edge {
-            Point::new(dice.between(0.0, w), if dice.chance(0.5) { dice.between(0.0, 0.1) } else { dice.between(0.85, 1.0) } * h)
+            Point::new(
+                dice.between(0.0, w),
+                if dice.chance(0.5) { dice.between(0.0, 0.1) } else { dice.between(0.85, 1.0) } * h,
+            )
         } else {
             Point::new(dice.between(0.0, w), dice.between(0.0, h))
         };

@@ -258,7 +258,9 @@ impl Wish {
                 None => false,
             };
             if !fits {
-                let reason = format!("{between} does not fit: 0 to 2 for meeting, 3 to 12 for inner and outer, and a tracing must be given");
+                let reason = format!(
+                    "{between} does not fit: 0 to 2 for meeting, 3 to 12 for inner and outer, and a tracing must be given"
+                );
                 return Err(Error::bad_value("ridges between", reason));
             }
         }
@@ -422,7 +424,13 @@ impl Finger {
 
     /// Makes an impression in another framing, quality or size than the finger was grown for. A finger grown for a rolled
     /// print serves every framing; others show less of the finger than a rolled print would.
-    pub fn impress_as(&self, framing: Framing, quality: Quality, size: Option<(usize, usize)>, seed: u64) -> DrawnPrint {
+    pub fn impress_as(
+        &self,
+        framing: Framing,
+        quality: Quality,
+        size: Option<(usize, usize)>,
+        seed: u64,
+    ) -> DrawnPrint {
         let wish = Wish { framing, quality, size, ..self.wish };
         impress::impress(&wish, &self.design, &self.ridges, &self.reading, seed)
     }

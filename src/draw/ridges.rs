@@ -142,12 +142,7 @@ impl Ridges {
 /// Catmull-Rom weights of four neighbouring values.
 fn cubic(t: f32) -> [f32; 4] {
     let (t2, t3) = (t * t, t * t * t);
-    [
-        0.5 * (-t3 + 2.0 * t2 - t),
-        0.5 * (3.0 * t3 - 5.0 * t2 + 2.0),
-        0.5 * (-3.0 * t3 + 4.0 * t2 + t),
-        0.5 * (t3 - t2),
-    ]
+    [0.5 * (-t3 + 2.0 * t2 - t), 0.5 * (3.0 * t3 - 5.0 * t2 + 2.0), 0.5 * (-3.0 * t3 + 4.0 * t2 + t), 0.5 * (t3 - t2)]
 }
 
 /// What each grid node needs to know.
@@ -159,7 +154,14 @@ struct Node {
 }
 
 /// Grows the ridges of a finger over `extent`, starting from `seeds` (places in the finger frame).
-pub(super) fn grow(flow: &Flow, period: &PeriodMap, extent: Extent, seeds: &[Point], passes: usize, dice: &mut Dice) -> Ridges {
+pub(super) fn grow(
+    flow: &Flow,
+    period: &PeriodMap,
+    extent: Extent,
+    seeds: &[Point],
+    passes: usize,
+    dice: &mut Dice,
+) -> Ridges {
     let columns = ((extent.right - extent.left) / STEP).ceil() as usize + 1;
     let rows = ((extent.bottom - extent.top) / STEP).ceil() as usize + 1;
     let origin = Point::new(extent.left, extent.top);
@@ -243,7 +245,8 @@ const BUCKETS: usize = 128;
 #[inline(never)]
 fn spread(nodes: &[Node], rows: usize, columns: usize, seeds: &[usize], dice: &mut Dice) -> Vec<f32> {
     let count = rows * columns;
-    let mut front = Front { phase: vec![(0.0, 0.0); count], carried: vec![(0.0, 0.0); count], done: vec![false; count] };
+    let mut front =
+        Front { phase: vec![(0.0, 0.0); count], carried: vec![(0.0, 0.0); count], done: vec![false; count] };
     let mut best = vec![u32::MAX; count];
     let roughness = dice.white(count);
     // Steps cost less than the number of buckets, so a ring of them keeps the queue in order.

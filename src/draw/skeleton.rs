@@ -177,7 +177,10 @@ impl Skeleton {
             }
             let (x, y) = ((p.x - self.left).round() as usize, (p.y - self.top).round() as usize);
             // A line may slip diagonally between two pixels of a ridge: the pixel to its side counts as well.
-            let hit = [(0usize, 0usize), (1, 0), (0, 1)].iter().map(|(dx, dy)| (y + dy) * self.width + x + dx).find(|&n| self.on[n]);
+            let hit = [(0usize, 0usize), (1, 0), (0, 1)]
+                .iter()
+                .map(|(dx, dy)| (y + dy) * self.width + x + dx)
+                .find(|&n| self.on[n]);
             match hit {
                 Some(pixel) => {
                     if off_for > 3 {
@@ -193,7 +196,13 @@ impl Skeleton {
 
     /// Walks along the ridge from `start` toward `heading` (right, down) and calls `visit` on each pixel; `visit` returns
     /// false to stop.
-    pub fn walk(&self, start: Pixel, heading: (f64, f64), at_fork: AtFork, mut visit: impl FnMut(Pixel) -> bool) -> WalkEnd {
+    pub fn walk(
+        &self,
+        start: Pixel,
+        heading: (f64, f64),
+        at_fork: AtFork,
+        mut visit: impl FnMut(Pixel) -> bool,
+    ) -> WalkEnd {
         const MOST_STEPS: usize = 4000;
         // The heading follows the last pixels, so that one crooked pixel does not turn the walk round.
         const MEMORY: f64 = 0.75;
@@ -206,7 +215,8 @@ impl Skeleton {
             let lower = at_fork == AtFork::Lower && self.is_fork(here);
             let scored = options.iter().map(|&p| {
                 let (dx, dy) = self.step(here, p);
-                let straight = (dx * heading.0 + dy * heading.1) / ((dx * dx + dy * dy) * (heading.0 * heading.0 + heading.1 * heading.1)).sqrt().max(1e-9);
+                let straight = (dx * heading.0 + dy * heading.1)
+                    / ((dx * dx + dy * dy) * (heading.0 * heading.0 + heading.1 * heading.1)).sqrt().max(1e-9);
                 (straight, if lower { self.lookahead(here, p).y } else { 0.0 }, p)
             });
             // Nothing behind the walker is a continuation.
@@ -266,7 +276,7 @@ fn removable(bits: u8, pass: usize) -> bool {
     let set = bits.count_ones();
     let has = |k: u8| bits & (1 << k) != 0;
     let (n, e, s, w) = (has(0), has(2), has(4), has(6));
-    let sides = if pass == 0 { !(n && e && s) && !(e && s && w) } else { !(n && e && w) && !(n && s && w) };
+    let sides = if pass == 0 { !(e && s && (n || w)) } else { !(n && w && (e || s)) };
     (2..=6).contains(&set) && branches(bits) == 1 && sides
 }
 
@@ -274,7 +284,9 @@ fn removable(bits: u8, pass: usize) -> bool {
 fn corner(bits: u8) -> bool {
     let has = |k: u8| bits & (1 << k) != 0;
     let pairs = [(0, 2, 5), (2, 4, 7), (4, 6, 1), (6, 0, 3)];
-    pairs.iter().any(|&(a, b, opposite)| has(a) && has(b) && !has(opposite)) && branches(bits) <= 2 && bits.count_ones() == 2
+    pairs.iter().any(|&(a, b, opposite)| has(a) && has(b) && !has(opposite))
+        && branches(bits) <= 2
+        && bits.count_ones() == 2
 }
 
 #[cfg(test)]

@@ -197,7 +197,12 @@ impl TruthLine {
             for (index, point) in points.iter().enumerate() {
                 let name = called(points, index, what, middle);
                 if point.near_edge || (point.doubtful && point.printed) {
-                    edge_hint.push(EdgeHint { what: name.clone(), x: rounded(point.at.x), y: rounded(point.at.y), r: 0.0 });
+                    edge_hint.push(EdgeHint {
+                        what: name.clone(),
+                        x: rounded(point.at.x),
+                        y: rounded(point.at.y),
+                        r: 0.0,
+                    });
                 }
                 if !point.printed {
                     outside.push(name);

@@ -18,12 +18,23 @@ pub struct Answer {
     pub ridge_count: Option<i64>,
     /// Probability of the reading, where one was given.
     pub probability: Option<f64>,
-    /// Codes (general, subclass, tracing) and probability of the other readings named.
-    pub references: Vec<(Option<String>, Option<String>, Option<String>, f64)>,
+    /// The other readings named.
+    pub references: Vec<OtherReading>,
     /// Reported cores and deltas; None when the answers hold no points.
     pub points: Option<[Vec<(f64, f64)>; 2]>,
     /// Whether a reading was proposed at all.
     pub proposed: bool,
+}
+
+/// Another reading that an answer names.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct OtherReading {
+    /// General class by its code.
+    pub general: Option<String>,
+    /// Subclass by its code.
+    pub subclass: Option<String>,
+    /// I, M or O.
+    pub tracing: Option<String>,
 }
 
 /// All answers by name.
@@ -98,7 +109,11 @@ impl Answers {
     /// # Errors
     /// Naming the file, the line and what is wrong.
     pub fn read(name: &str, text: &str) -> Result<Self, Error> {
-        if name.to_ascii_lowercase().ends_with(".csv") { Self::from_sheet(name, text) } else { Self::from_json_lines(name, text) }
+        if name.to_ascii_lowercase().ends_with(".csv") {
+            Self::from_sheet(name, text)
+        } else {
+            Self::from_json_lines(name, text)
+        }
     }
 
     fn from_json_lines(name: &str, text: &str) -> Result<Self, Error> {
@@ -149,7 +164,7 @@ impl Answer {
             references: line
                 .references
                 .into_iter()
-                .map(|r| (r.general, r.subclass, r.tracing, r.probability.unwrap_or(0.0)))
+                .map(|r| OtherReading { general: r.general, subclass: r.subclass, tracing: r.tracing })
                 .collect(),
             points: Some([places(line.cores), places(line.deltas)]),
             proposed,
@@ -169,7 +184,8 @@ impl SheetRow {
             "whorl" | "wu" | "w" => ("WU", None),
             "plain whorl" | "central pocket loop" | "double loop" | "accidental" => ("WU", subclass_code(&normal)),
             other => {
-                let reason = format!("`{other}` is no pattern: PLAIN_ARCH, TENTED_ARCH, LEFT_LOOP, RIGHT_LOOP or WHORL");
+                let reason =
+                    format!("`{other}` is no pattern: PLAIN_ARCH, TENTED_ARCH, LEFT_LOOP, RIGHT_LOOP or WHORL");
                 return Err(Error::bad_value(place, reason));
             }
         };
@@ -189,7 +205,8 @@ impl SheetRow {
         let ridge_count = match self.ridge_count.trim() {
             "" | "?" => None,
             text => Some(
-                text.parse().map_err(|_| Error::bad_value(place, format!("`{text}` is no ridge count: a whole number")))?,
+                text.parse()
+                    .map_err(|_| Error::bad_value(place, format!("`{text}` is no ridge count: a whole number")))?,
             ),
         };
         let subclass = if general == "WU" { named.or(arch) } else { arch };

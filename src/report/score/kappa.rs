@@ -68,10 +68,9 @@ mod tests {
     fn kappa_of(p: &[[f64; 3]; 3]) -> f64 {
         let total: f64 = p.iter().flatten().sum();
         let agree: f64 = (0..3).map(|i| p[i][i]).sum::<f64>() / total;
-        let chance: f64 = (0..3)
-            .map(|i| p[i].iter().sum::<f64>() * p.iter().map(|row| row[i]).sum::<f64>())
-            .sum::<f64>()
-            / (total * total);
+        let chance: f64 =
+            (0..3).map(|i| p[i].iter().sum::<f64>() * p.iter().map(|row| row[i]).sum::<f64>()).sum::<f64>()
+                / (total * total);
         (agree - chance) / (1.0 - chance)
     }
 

@@ -184,7 +184,10 @@ impl Report {
             self.judge_points(print, [cores, deltas], found, rules);
         }
         let named = agrees(print, got, sub, answer.tracing.as_deref());
-        let referred = answer.references.iter().any(|(g, s, t, _)| agrees(print, g.as_deref(), s.as_deref(), t.as_deref()));
+        let referred = answer
+            .references
+            .iter()
+            .any(|r| agrees(print, r.general.as_deref(), r.subclass.as_deref(), r.tracing.as_deref()));
         self.truth_named += usize::from(named || referred);
         stated.extend(answer.probability.map(|p| (p, named)));
     }
@@ -234,7 +237,8 @@ impl Report {
 
     /// The report as JSON: rates to four decimals, null where nothing was judged.
     pub fn to_json(&self) -> Value {
-        let rate = |part: usize, whole: usize| if whole > 0 { rounded(part as f64 / whole as f64, 4) } else { Value::Null };
+        let rate =
+            |part: usize, whole: usize| if whole > 0 { rounded(part as f64 / whole as f64, 4) } else { Value::Null };
         let mut report = Map::new();
         let mut put = |key: &str, value: Value| report.insert(key.to_owned(), value);
         put("prints", json!(self.prints));
@@ -269,7 +273,10 @@ impl Report {
                 json!({"value": rounded(k.value, 4), "low": rounded(k.low, 4), "high": rounded(k.high, 4), "pairs": k.pairs})
             })
         };
-        put("kappa", json!({"pattern": kappa(self.kappas[0]), "whorl_subclass": kappa(self.kappas[1]), "tracing": kappa(self.kappas[2])}));
+        put(
+            "kappa",
+            json!({"pattern": kappa(self.kappas[0]), "whorl_subclass": kappa(self.kappas[1]), "tracing": kappa(self.kappas[2])}),
+        );
         let share = |v: Option<f64>| v.map_or(Value::Null, |v| rounded(v, 4));
         put("calibration_error", share(self.calibration.expected_error));
         put("confident_and_wrong", share(self.calibration.confident_and_wrong));

@@ -98,8 +98,9 @@ impl TruthTable {
     fn from_json_lines(name: &str, text: &str) -> Result<Self, Error> {
         let mut table = Self::default();
         for (index, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
-            let truth: TruthLine = serde_json::from_str(line)
-                .map_err(|e| Error::bad_value(format!("{name}, line {}", index + 1), format!("no truth of a print: {e}")))?;
+            let truth: TruthLine = serde_json::from_str(line).map_err(|e| {
+                Error::bad_value(format!("{name}, line {}", index + 1), format!("no truth of a print: {e}"))
+            })?;
             if let Some(truth) = True::of(truth) {
                 table.add(truth);
             }
