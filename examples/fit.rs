@@ -9,9 +9,9 @@ use rayon::prelude::*;
 use recurve::draw::{Framing, Quality};
 use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
-use recurve::pattern::decide::{self, DecisionModel, FACT_NAMES, FACTS, Pattern, facts, mirrored};
+use recurve::pattern::decide::{self, CLASSES, DecisionModel, FACTS, Pattern, facts};
 use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES, PointWeights};
-use recurve::singular::{self, PointKind, Singularities, SingularSettings};
+use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use shared::{Class, Drawn, class, draw_one, match_points, true_points};
 
 const FIRST_SEED: u64 = 1_000_000;
@@ -77,7 +77,11 @@ fn fit_points(looked: &[Looked], kind: PointKind) -> PointWeights {
         .iter()
         .filter(|r| (r.facts.iter().zip(&sum).map(|(a, b)| a * b).sum::<f64>() > 0.0) != (r.class == 1))
         .count();
-    println!("{kind:?}: {} candidates, {} real, {wrong} on the wrong side", rows.len(), rows.iter().filter(|r| r.class == 1).count());
+    println!(
+        "{kind:?}: {} candidates, {} real, {wrong} on the wrong side",
+        rows.len(),
+        rows.iter().filter(|r| r.class == 1).count()
+    );
     for (name, w) in FEATURES.iter().zip(&sum[1..]) {
         println!("  {name:28} {w:8.3}");
     }
@@ -92,14 +96,19 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
         .par_iter()
         .map(|l| {
             let found = choose::choose(l.found.candidates.clone(), l.found.border_half_turns, settings);
-            let rows = decide::readings(&l.field, &found).iter().map(|r| (r.bucket, r.probability, facts(&r.evidence))).collect();
+            let rows = decide::readings(&l.field, &found)
+                .iter()
+                .map(|r| (r.bucket, r.probability, facts(&r.evidence, r.bucket)))
+                .collect();
             (rows, l.class as usize)
         })
         .collect();
     if let Ok(path) = std::env::var("RECURVE_FACTS") {
         let line = |(rows, y): &(Rows, usize)| {
             rows.iter()
-                .map(|(b, p, f)| format!("{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>()))
+                .map(|(b, p, f)| {
+                    format!("{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>())
+                })
                 .collect::<String>()
         };
         let _ = std::fs::write(path, prints_rows.iter().map(line).collect::<String>());
@@ -109,9 +118,13 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
     let strip = |part: Vec<(usize, (Rows, usize))>| part.into_iter().map(|(_, p)| p).collect::<Vec<_>>();
     let (first, second) = (strip(first), strip(second));
     let model = |part: &[(Rows, usize)]| DecisionModel {
-        note: format!("Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.", looked.len()),
-        facts: FACT_NAMES.map(String::from).to_vec(),
-        weights: (0..BUCKETS).map(|b| fit_bucket(part, b)).collect(),
+        note: format!(
+            "Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.",
+            looked.len()
+        ),
+        facts: decide::fact_names(),
+        weights: (0..BUCKETS).map(|b| fit_classes(part, b)).collect(),
+        side: (0..BUCKETS).map(|b| fit_side(part, b)).collect(),
         temperature: 1.0,
     };
     for (train, test) in [(&first, &second), (&second, &first)] {
@@ -120,20 +133,40 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
     write("pattern.json", &model(&prints_rows));
 }
 
-fn fit_bucket(prints: &[(Rows, usize)], bucket: usize) -> Vec<Vec<f64>> {
-    let mirror = |class: usize| match class {
-        2 => 3,
-        3 => 2,
-        other => other,
-    };
+/// The readings under one kind of set, with the facts that are kept by `keep` and the class by `class_of`.
+fn bucket_rows(
+    prints: &[(Rows, usize)],
+    bucket: usize,
+    keep: impl Fn(usize) -> bool,
+    class_of: impl Fn(usize) -> Option<usize>,
+) -> Vec<Row> {
     let mut rows = Vec::new();
     for (readings, y) in prints {
+        let Some(class) = class_of(*y) else { continue };
         for (_, weight, f) in readings.iter().filter(|(b, _, _)| *b == bucket) {
-            rows.push(Row { facts: f.to_vec(), class: *y, weight: *weight });
-            rows.push(Row { facts: mirrored(f).to_vec(), class: mirror(*y), weight: *weight });
+            let facts = f.iter().enumerate().map(|(i, v)| if keep(i) { *v } else { 0.0 }).collect();
+            rows.push(Row { facts, class, weight: *weight });
         }
     }
-    fit_multinomial(&rows, 5, 4.0, 500)
+    rows
+}
+
+/// Plain arch, tented arch, loop or whorl, by the facts without side.
+fn fit_classes(prints: &[(Rows, usize)], bucket: usize) -> Vec<Vec<f64>> {
+    let rows = bucket_rows(prints, bucket, |i| !decide::is_sided(i), |y| Some([0, 1, 2, 2, 3][y]));
+    fit_multinomial(&rows, CLASSES, 4.0, 500)
+}
+
+/// The side of a loop, by the facts that change sign in a mirror, on every loop and its mirror image.
+fn fit_side(prints: &[(Rows, usize)], bucket: usize) -> Vec<f64> {
+    let mut rows = bucket_rows(prints, bucket, decide::is_sided, |y| [None, None, Some(0), Some(1), None][y]);
+    let mirrored: Vec<Row> = rows
+        .iter()
+        .map(|r| Row { facts: r.facts.iter().map(|v| -v).collect(), class: 1 - r.class, weight: r.weight })
+        .collect();
+    rows.extend(mirrored);
+    let weights = fit_multinomial(&rows, 2, 4.0, 500);
+    weights[1].iter().zip(&weights[0]).map(|(right, left)| right - left).collect()
 }
 
 fn report(model: &DecisionModel, test: &[(Rows, usize)]) {
@@ -154,7 +187,11 @@ fn report(model: &DecisionModel, test: &[(Rows, usize)]) {
         }
     }
     let right: usize = (0..5).map(|i| confusion[i][i]).sum();
-    println!("held-out half: {:.2} % right of {}; above 0.95: {sure}, wrong among them {sure_wrong}", 100.0 * right as f64 / test.len() as f64, test.len());
+    println!(
+        "held-out half: {:.2} % right of {}; above 0.95: {sure}, wrong among them {sure_wrong}",
+        100.0 * right as f64 / test.len() as f64,
+        test.len()
+    );
     for (i, row) in confusion.iter().enumerate() {
         println!("  {:?}: {row:?}", Pattern::ALL[i]);
     }
@@ -179,19 +216,21 @@ fn fit_multinomial(rows: &[Row], classes: usize, penalty: f64, rounds: usize) ->
     let rate = 4.0 / n.max(1) as f64;
     for round in 0..rounds * 3 {
         let momentum = round as f64 / (round as f64 + 3.0);
-        let ahead: Vec<Vec<f64>> =
-            w.iter().zip(&previous).map(|(a, b)| a.iter().zip(b).map(|(x, y)| x + momentum * (x - y)).collect()).collect();
-        let gradient = rows
-            .par_chunks(256)
-            .map(|chunk| gradient(chunk, &ahead, &scale))
-            .collect::<Vec<_>>()
-            .into_iter()
-            .fold(vec![vec![0.0; n]; classes], |mut sum, g| {
-                for (a, b) in sum.iter_mut().zip(g) {
-                    a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
-                }
-                sum
-            });
+        let ahead: Vec<Vec<f64>> = w
+            .iter()
+            .zip(&previous)
+            .map(|(a, b)| a.iter().zip(b).map(|(x, y)| x + momentum * (x - y)).collect())
+            .collect();
+        let gradient =
+            rows.par_chunks(256).map(|chunk| gradient(chunk, &ahead, &scale)).collect::<Vec<_>>().into_iter().fold(
+                vec![vec![0.0; n]; classes],
+                |mut sum, g| {
+                    for (a, b) in sum.iter_mut().zip(g) {
+                        a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
+                    }
+                    sum
+                },
+            );
         previous = w;
         w = ahead
             .into_iter()

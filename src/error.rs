@@ -26,7 +26,9 @@ pub enum Error {
         reason: String,
     },
     /// The image would need more memory than allowed.
-    #[error("{input}: {width} x {height} pixels need about {needed_mib} MiB, above the limit of {limit_mib} MiB; raise --memory-limit or crop the image")]
+    #[error(
+        "{input}: {width} x {height} pixels need about {needed_mib} MiB, above the limit of {limit_mib} MiB; raise --memory-limit or crop the image"
+    )]
     TooLarge {
         /// The file name.
         input: String,

@@ -113,13 +113,22 @@ impl Screener {
         let readings = decide::readings(field, found);
         let Some(evidence) = readings.first().map(|r| &r.evidence) else { return };
         let probabilities = self.model.probabilities(&readings);
-        let best = (0..Pattern::ALL.len()).max_by(|&a, &b| probabilities[a].total_cmp(&probabilities[b])).unwrap_or(0);
-        let pattern = Pattern::ALL[best];
+        let pattern = DecisionModel::prefer(&probabilities);
+        let general = write::reading(pattern, 1.0).general;
+        let of_class =
+            Pattern::ALL.iter().zip(&probabilities).filter(|(p, _)| write::reading(**p, 1.0).general == general);
+        let class_probability: f64 = of_class.map(|(_, p)| p).sum();
         let limits = &self.settings.abstain;
         let refusal = if evidence.main_core.is_none() && evidence.steepness > limits.steepest_arch {
-            Some(Reason::new("pattern area not printed", "No core is printed and the flow is too steep for an arch: the part that decides the pattern lies outside."))
-        } else if probabilities[best] < limits.least_probability {
-            Some(Reason::new("undecided", format!("No pattern reaches a probability of {:.0} %.", 100.0 * limits.least_probability)))
+            Some(Reason::new(
+                "pattern area not printed",
+                "No core is printed and the flow is too steep for an arch: the part that decides the pattern lies outside.",
+            ))
+        } else if class_probability < limits.least_probability {
+            Some(Reason::new(
+                "undecided",
+                format!("No pattern reaches a probability of {:.0} %.", 100.0 * limits.least_probability),
+            ))
         } else {
             None
         };
@@ -127,7 +136,7 @@ impl Screener {
             proposal.reasons.insert(0, reason);
             return;
         }
-        write::settle(proposal, &probabilities);
+        write::settle(proposal, pattern, &probabilities);
         proposal.off_print = reasons::off_print(pattern, found);
         let remarks = std::mem::take(&mut proposal.reasons);
         proposal.reasons = reasons::reasons(pattern, evidence, found);

@@ -426,6 +426,43 @@ fn rings_have_the_period_of_their_spacing() {
     assert!((found - 8.0).abs() < 0.3, "{found}");
 }
 
+/// Ridge periods of real inked prints against estimates made without this program (`est_ridge_period_px` of
+/// `testdata/handbook/labels.csv`). Both are averages over ridges that vary by a third within a print, so single figures
+/// may differ; a wrong octave (twice or half) may not.
+#[test]
+fn the_ridge_period_of_handbook_figures_agrees_with_an_independent_estimate() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/handbook");
+    let mut table = csv::Reader::from_path(folder.join("labels.csv")).unwrap();
+    let mut differences = Vec::new();
+    for row in table.records().map(Result::unwrap) {
+        let path = folder.join(&row[0]);
+        if !path.is_file() {
+            continue; // the table lists more figures than are kept here
+        }
+        let print = read(&path, &IntakeSettings::default()).unwrap().remove(0);
+        let (found, expected) = (ridge_period(&print.pixels).unwrap(), row[4].parse::<f32>().unwrap());
+        let difference = (found / expected).ln().abs();
+        assert!(difference < 1.5_f32.ln(), "{}: {found} px, estimated as {expected}", path.display());
+        differences.push(difference);
+    }
+    assert!(differences.len() >= 15, "{} figures", differences.len());
+    differences.sort_by(f32::total_cmp);
+    let median = differences[differences.len() / 2];
+    assert!(median < 0.1, "median difference {:.0} %", 100.0 * median);
+}
+
+/// The ground of handbook figures, card blocks and such is lighter than their ridges: none may be turned.
+#[test]
+fn no_handbook_figure_is_taken_for_a_negative() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("testdata/handbook/prints");
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let print = read(&path, &IntakeSettings::default()).unwrap().remove(0);
+        let working = prepare(&print, &IntakeSettings::default()).unwrap();
+        assert!(working.remarks.is_empty(), "{}: {:?}", path.display(), working.remarks);
+    }
+}
+
 // Polarity.
 
 /// A round patch of ridges on a ground.

@@ -1,6 +1,9 @@
 //! Drawn cohorts for fitting and measuring.
 #![allow(dead_code, reason = "each example uses its part")]
 
+pub mod points;
+pub mod tally;
+
 use recurve::draw::{Circuit, Framing, Kind, Mixture, Pocket, Quality, Tent, Truth, Winding, Wish, draw};
 use recurve::geometry::Point;
 use recurve::impression::{Impression, PpiFrom};

@@ -17,7 +17,7 @@ pub struct ContrastSettings {
 
 impl Default for ContrastSettings {
     fn default() -> Self {
-        Self { sigma_px: 13.0, blank_share: 0.25, clip: 2.5 }
+        Self { sigma_px: 13.0, blank_share: 0.12, clip: 2.5 }
     }
 }
 
@@ -45,7 +45,8 @@ pub fn level(pixels: ArrayView2<f32>, cell: usize, settings: &ContrastSettings) 
 
 fn local_statistics(pixels: ArrayView2<f32>, cell: usize, sigma_px: f32) -> (Array2<f32>, Array2<f32>) {
     let shape = super::grid_shape(pixels.dim(), cell);
-    let (mut sum, mut squares, mut count) = (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
+    let (mut sum, mut squares, mut count) =
+        (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
     for (r, row) in pixels.rows().into_iter().enumerate() {
         for (c, &v) in row.iter().enumerate() {
             let at = [r / cell, c / cell];

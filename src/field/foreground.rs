@@ -32,7 +32,14 @@ pub struct ForegroundSettings {
 
 impl Default for ForegroundSettings {
     fn default() -> Self {
-        Self { sigma_px: 9.0, threshold_share: 0.27, close_px: 16.0, open_px: 26.0, hole_px: 70.0, least_strength: 0.10 }
+        Self {
+            sigma_px: 9.0,
+            threshold_share: 0.24,
+            close_px: 16.0,
+            open_px: 26.0,
+            hole_px: 110.0,
+            least_strength: 0.10,
+        }
     }
 }
 
@@ -79,7 +86,8 @@ fn tidy(mask: &Array2<bool>, settings: &ForegroundSettings) -> Array2<bool> {
     let cells = |px: f32| (px / CELL as f32).round().clamp(1.0, 60.0);
     let (closing, opening) = (cells(settings.close_px) as u8, cells(settings.open_px) as u8);
     let margin = u32::from(closing.max(opening)) + 2;
-    let closed = fill_holes(&close(&to_image(mask, margin), Norm::L2, closing), cells(settings.hole_px).powi(2) as usize);
+    let closed =
+        fill_holes(&close(&to_image(mask, margin), Norm::L2, closing), cells(settings.hole_px).powi(2) as usize);
     let opened = open(&closed, Norm::L2, opening);
     largest_piece(&from_image(&opened, mask.dim(), margin))
 }

@@ -104,7 +104,8 @@ impl RidgeField {
     pub fn cell_at(&self, p: Point) -> Option<[usize; 2]> {
         let (row, column) = self.node(p);
         let (row, column) = (row.round(), column.round());
-        let inside = row >= 0.0 && column >= 0.0 && (row as usize) < self.cos2.nrows() && (column as usize) < self.cos2.ncols();
+        let inside =
+            row >= 0.0 && column >= 0.0 && (row as usize) < self.cos2.nrows() && (column as usize) < self.cos2.ncols();
         inside.then_some([row as usize, column as usize])
     }
 
@@ -185,7 +186,13 @@ impl RidgeField {
 
     /// A field straight from doubled-angle vectors, fully clear on `foreground`: for analytic fields in tests and for
     /// callers that have a flow from elsewhere. `period` is taken as given everywhere.
-    pub fn from_vectors(cos2: Array2<f32>, sin2: Array2<f32>, foreground: Array2<bool>, cell: usize, period: f32) -> Self {
+    pub fn from_vectors(
+        cos2: Array2<f32>,
+        sin2: Array2<f32>,
+        foreground: Array2<bool>,
+        cell: usize,
+        period: f32,
+    ) -> Self {
         let shape = cos2.dim();
         let clear = foreground.mapv(|f| if f { 1.0 } else { 0.0 });
         Self {

@@ -47,7 +47,7 @@ impl Default for SpectrumSettings {
             radial_width: 0.35,
             angular_sharpness: 3.5,
             bend_length: 0.8,
-            blank_share: 0.12,
+            blank_share: 0.06,
         }
     }
 }
@@ -241,7 +241,12 @@ impl SpectrumAnalyser {
     /// Filters by ridge period alone, letting every angle through, where the flow of the neighbourhood bends or is
     /// unsure: a mean vector shorter than `bend_length`. Elsewhere the result is 0. There the flow filter would carry the
     /// neighbourhood's direction into the innermost recurves.
-    pub fn filter_bends(&mut self, context: &Context, shape: (usize, usize), bend_length: f32) -> (Array2<f32>, Array2<bool>) {
+    pub fn filter_bends(
+        &mut self,
+        context: &Context,
+        shape: (usize, usize),
+        bend_length: f32,
+    ) -> (Array2<f32>, Array2<bool>) {
         let bends = context.bends(bend_length);
         let columns = self.shape.1;
         let image = self.filter_windows(context, shape, 0.0, |w| bends[[w / columns, w % columns]]);
@@ -326,9 +331,7 @@ pub struct Context {
 impl Context {
     /// Averages what the windows say over their neighbourhood, each weighted by its confidence.
     pub fn of(spectra: &Spectra, sigma: f32) -> Self {
-        let weight = Array2::from_shape_fn(spectra.cos2.dim(), |at| {
-            spectra.cos2[at].hypot(spectra.sin2[at])
-        });
+        let weight = Array2::from_shape_fn(spectra.cos2.dim(), |at| spectra.cos2[at].hypot(spectra.sin2[at]));
         let total = smooth(&weight, sigma).mapv(|w| w.max(1e-6));
         let share = smooth(&spectra.band_share, sigma).mapv(|w| w.max(1e-6));
         let log_frequency = Array2::from_shape_fn(weight.dim(), |at| weight[at] * spectra.frequency[at].max(0.02).ln());
@@ -346,7 +349,8 @@ impl Context {
         let short = Array2::from_shape_fn(self.cos2.dim(), |at| self.cos2[at].hypot(self.sin2[at]) < length);
         let (rows, columns) = short.dim();
         Array2::from_shape_fn((rows, columns), |(r, c)| {
-            (r.saturating_sub(1)..(r + 2).min(rows)).any(|y| (c.saturating_sub(1)..(c + 2).min(columns)).any(|x| short[[y, x]]))
+            (r.saturating_sub(1)..(r + 2).min(rows))
+                .any(|y| (c.saturating_sub(1)..(c + 2).min(columns)).any(|x| short[[y, x]]))
         })
     }
 

@@ -34,8 +34,7 @@ impl Tensor {
     pub fn of(pixels: ArrayView2<f32>, cell: usize) -> Self {
         let (rows, columns) = pixels.dim();
         let shape = super::grid_shape((rows, columns), cell);
-        let mut tensor =
-            Self { cos2: Array2::zeros(shape), sin2: Array2::zeros(shape), energy: Array2::zeros(shape) };
+        let mut tensor = Self { cos2: Array2::zeros(shape), sin2: Array2::zeros(shape), energy: Array2::zeros(shape) };
         if rows < 3 || columns < 3 {
             return tensor;
         }

@@ -32,87 +32,126 @@ impl Pattern {
         [Pattern::PlainArch, Pattern::TentedArch, Pattern::LeftLoop, Pattern::RightLoop, Pattern::Whorl];
 }
 
-/// Number of facts that enter the sum.
-pub const FACTS: usize = 26;
+/// Plain arch, tented arch, loop, whorl.
+pub const CLASSES: usize = 4;
 
-/// Names of the facts, in the order of the weights.
-pub const FACT_NAMES: [&str; FACTS] = [
-    "constant",
-    "side of exit",
-    "one-sided exit",
-    "spread of exits, no delta",
-    "lean of the opening",
-    "curl",
-    "curl beyond half a turn",
-    "circuits",
-    "any circuit",
-    "three-quarter circuits",
-    "no ridge between",
-    "ridges between",
-    "delta sideways",
-    "delta sideways, unsigned",
-    "delta below",
-    "bend",
-    "bend squared",
-    "steepness",
-    "rise",
-    "border: one core more",
-    "border: two cores more",
-    "border: one delta more",
-    "unchosen point",
-    "clarity",
-    "cores apart",
-    "cores opposed",
+/// Number of facts that enter the sum.
+pub const FACTS: usize = 23;
+
+/// Under which kinds of sets a fact is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Asked {
+    /// Under every kind.
+    Always,
+    /// Without a core.
+    NoCore,
+    /// With one core and no delta.
+    LoneCore,
+    /// With one core and a delta: here tented arch and loop part by the ridges between them and by nothing else
+    /// (handbook, chapter II, the three essentials of a loop), so no measure of shape may enter.
+    CoreAndDelta,
+    /// With one core, with or without delta.
+    OneCore,
+    /// With any core.
+    AnyCore,
+    /// With two or more cores.
+    TwoCores,
+}
+
+impl Asked {
+    fn under(self, bucket: usize) -> bool {
+        let (cores, deltas) = (bucket / 3, bucket % 3);
+        match self {
+            Asked::Always => true,
+            Asked::NoCore => cores == 0,
+            Asked::LoneCore => cores == 1 && deltas == 0,
+            Asked::CoreAndDelta => cores == 1 && deltas > 0,
+            Asked::OneCore => cores == 1,
+            Asked::AnyCore => cores > 0,
+            Asked::TwoCores => cores == 2,
+        }
+    }
+}
+
+/// Names of the facts, in the order of the weights, whether a mirror changes their sign, and under which kinds of sets they
+/// are asked for.
+const FACT_TABLE: [(&str, bool, Asked); FACTS] = [
+    ("constant", false, Asked::Always),
+    ("side of exit", true, Asked::OneCore),
+    ("spread of exits", false, Asked::LoneCore),
+    ("lean of the opening", true, Asked::OneCore),
+    ("tilt near", true, Asked::OneCore),
+    ("tilt far", true, Asked::OneCore),
+    ("curl", false, Asked::AnyCore),
+    ("curl beyond half a turn", false, Asked::AnyCore),
+    ("circuits", false, Asked::AnyCore),
+    ("any circuit", false, Asked::AnyCore),
+    ("three-quarter circuits", false, Asked::AnyCore),
+    ("no ridge between", false, Asked::CoreAndDelta),
+    ("ridges between", false, Asked::CoreAndDelta),
+    ("delta sideways", true, Asked::CoreAndDelta),
+    ("bend", false, Asked::NoCore),
+    ("bend squared", false, Asked::NoCore),
+    ("steepness", false, Asked::NoCore),
+    ("rise", false, Asked::NoCore),
+    ("border: more cores than deltas", false, Asked::Always),
+    ("border: fewer cores than deltas", false, Asked::Always),
+    ("point left out", false, Asked::AnyCore),
+    ("cores apart", false, Asked::TwoCores),
+    ("cores opposed", false, Asked::TwoCores),
 ];
 
-/// Facts that change sign in a mirror.
-const SIDED: [usize; 3] = [1, 4, 12];
+/// Names of the facts, in the order of the weights.
+pub fn fact_names() -> Vec<String> {
+    FACT_TABLE.iter().map(|(name, _, _)| (*name).to_string()).collect()
+}
 
-/// The facts of one print as the model takes them, each of order one.
-pub fn facts(e: &Evidence) -> [f64; FACTS] {
-    let core = if e.main_core.is_some() { 1.0 } else { 0.0 };
-    let delta = if e.main_delta.is_some() { 1.0 } else { 0.0 };
+/// The facts of one print as the model takes them under a kind of set, each of order one; 0 where not asked for.
+pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
     // Two independent readings of the same count; their mean is steadier than either.
     let count = e.between.map_or(0.0, |b| 0.5 * (f64::from(b.ridges) + b.turns));
     let curl = e.curl.abs() / std::f64::consts::PI;
     let is = |condition: bool| f64::from(u8::from(condition));
-    [
+    let mut facts = [
         1.0,
-        core * e.exit,
-        core * e.exit.abs(),
-        core * (1.0 - delta) * e.exit_spread,
-        core * e.lean().sin(),
-        core * curl.min(3.0) / 2.0,
-        core / (1.0 + (-8.0 * (curl - 0.9)).exp()),
-        core * e.circuits,
-        core * (e.circuits / 0.2).min(1.0),
-        core * e.half_circuits,
-        delta / (1.0 + (4.0 * (count - 0.85)).exp()),
-        delta * (count / 4.0).min(1.5),
-        delta * (e.delta_sideways / 3.0).tanh(),
-        delta * (e.delta_sideways / 3.0).tanh().abs(),
-        delta * (e.delta_below / 5.0).tanh(),
-        (1.0 - core) * e.sharpest_bend,
-        (1.0 - core) * e.sharpest_bend.powi(2),
-        (1.0 - core) * e.steepness,
-        (1.0 - core) * e.rise,
-        is(e.border_half_turns == 1),
-        is(e.border_half_turns >= 2),
+        (e.exit / 0.3).tanh(),
+        e.exit_spread,
+        e.lean().sin(),
+        2.0 * e.tilt_near,
+        2.0 * e.tilt_far,
+        curl.min(3.0) / 2.0,
+        1.0 / (1.0 + (-8.0 * (curl - 0.9)).exp()),
+        e.circuits,
+        (e.circuits / 0.2).min(1.0),
+        e.half_circuits,
+        1.0 / (1.0 + (5.0 * (count - NO_RIDGE)).exp()),
+        (count / 4.0).min(1.0),
+        (e.delta_sideways / 3.0).tanh(),
+        e.sharpest_bend,
+        e.sharpest_bend.powi(2),
+        e.steepness,
+        e.rise,
+        is(e.border_half_turns > 0) + is(e.border_half_turns > 1),
         is(e.border_half_turns < 0),
         e.unchosen_pair,
-        e.clarity,
         (e.core_distance / 8.0).min(2.0),
         e.cores_opposed,
-    ]
+    ];
+    for (fact, (_, _, asked)) in facts.iter_mut().zip(&FACT_TABLE) {
+        if !asked.under(bucket) {
+            *fact = 0.0;
+        }
+    }
+    facts
 }
 
-/// The facts of the mirror image.
-pub fn mirrored(facts: &[f64; FACTS]) -> [f64; FACTS] {
-    let mut out = *facts;
-    for i in SIDED {
-        out[i] = -out[i];
-    }
-    out
+/// Half way between no ridge and one: line and flow read about 0.4 when nothing but the recurve's own ridge is crossed at a
+/// slant, and 1 or more from the first ridge on.
+const NO_RIDGE: f64 = 0.85;
+
+/// Whether a fact changes its sign in a mirror, in the order of the weights.
+pub fn is_sided(fact: usize) -> bool {
+    FACT_TABLE[fact].1
 }
 
 /// The evidence under one kind of set.
@@ -133,7 +172,8 @@ const LEAST_SET_PROBABILITY: f64 = 0.02;
 pub fn readings(field: &RidgeField, found: &Singularities) -> Vec<Reading> {
     let ground = Ground::of(field, found);
     let sets = found.sets.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LEAST_SET_PROBABILITY);
-    sets.map(|(_, s)| Reading { bucket: s.bucket, probability: s.probability, evidence: gather(&ground, found, s) }).collect()
+    sets.map(|(_, s)| Reading { bucket: s.bucket, probability: s.probability, evidence: gather(&ground, found, s) })
+        .collect()
 }
 
 /// The fitted weights.
@@ -143,8 +183,10 @@ pub struct DecisionModel {
     pub note: String,
     /// Names of the facts, for the reader.
     pub facts: Vec<String>,
-    /// For each kind of set one row a pattern in the order of [`Pattern::ALL`], one weight a fact.
+    /// For each kind of set one row for plain arch, tented arch, loop and whorl, one weight a fact; 0 for sided facts.
     pub weights: Vec<Vec<Vec<f64>>>,
+    /// For each kind of set the weights for a loop to open right rather than left; 0 for facts without side.
+    pub side: Vec<Vec<f64>>,
     /// Divides the sums before they become probabilities (calibration; 1 = as fitted).
     pub temperature: f64,
 }
@@ -155,7 +197,8 @@ impl DecisionModel {
         serde_json::from_str(include_str!("../../models/decision/pattern.json")).unwrap_or_else(|_| Self {
             note: "no model".into(),
             facts: Vec::new(),
-            weights: vec![vec![vec![0.0; FACTS]; Pattern::ALL.len()]; BUCKETS],
+            weights: vec![vec![vec![0.0; FACTS]; CLASSES]; BUCKETS],
+            side: vec![vec![0.0; FACTS]; BUCKETS],
             temperature: 1.0,
         })
     }
@@ -165,7 +208,7 @@ impl DecisionModel {
         let mut sum = [0.0; 5];
         let total: f64 = readings.iter().map(|r| r.probability).sum();
         for r in readings {
-            let under = self.under(r.bucket, &facts(&r.evidence));
+            let under = self.under(r.bucket, &facts(&r.evidence, r.bucket));
             for (s, p) in sum.iter_mut().zip(under) {
                 *s += p * r.probability / total.max(1e-12);
             }
@@ -173,17 +216,29 @@ impl DecisionModel {
         sum
     }
 
+    /// The preferred pattern: arches are first taken together, because plain and tented arch are one class that is then
+    /// divided.
+    pub fn prefer(probabilities: &[f64; 5]) -> Pattern {
+        let [plain, tented, left, right, whorl] = *probabilities;
+        let arch = if plain >= tented { Pattern::PlainArch } else { Pattern::TentedArch };
+        let groups =
+            [(arch, plain + tented), (Pattern::LeftLoop, left), (Pattern::RightLoop, right), (Pattern::Whorl, whorl)];
+        groups.iter().fold(groups[0], |best, g| if g.1 > best.1 { *g } else { best }).0
+    }
+
     /// Probability of each pattern under one kind of set.
     pub fn under(&self, bucket: usize, facts: &[f64; FACTS]) -> [f64; 5] {
-        let mut sums = [0.0; 5];
+        let sum = |weights: &[f64]| weights.iter().zip(facts).map(|(w, f)| w * f).sum::<f64>() / self.temperature;
+        let mut sums = [0.0; CLASSES];
         if let Some(rows) = self.weights.get(bucket) {
-            for (sum, weights) in sums.iter_mut().zip(rows) {
-                *sum = weights.iter().zip(facts).map(|(w, f)| w * f).sum::<f64>() / self.temperature;
+            for (total, weights) in sums.iter_mut().zip(rows) {
+                *total = sum(weights);
             }
         }
         let largest = sums.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let exps = sums.map(|s| (s - largest).exp());
-        let total: f64 = exps.iter().sum();
-        exps.map(|e| e / total)
+        let [plain, tented, looping, whorl] = exps.map(|e| e / exps.iter().sum::<f64>());
+        let right = self.side.get(bucket).map_or(0.5, |weights| 1.0 / (1.0 + (-sum(weights)).exp()));
+        [plain, tented, looping * (1.0 - right), looping * right, whorl]
     }
 }

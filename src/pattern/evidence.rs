@@ -25,6 +25,11 @@ pub struct Evidence {
     pub exit: f64,
     /// How much the lines disagree about it, 0 to 1.
     pub exit_spread: f64,
+    /// Slant of the ridges around the main core, -1 (all run from lower right to upper left) to 1: near, within five ridge
+    /// periods. A loop leans to the side where it opens, a tent or an upright whorl is even.
+    pub tilt_near: f64,
+    /// The same from five to eleven ridge periods.
+    pub tilt_far: f64,
     /// Largest turn on the way out, radians; a loop's legs run straight, a whorl's turn back.
     pub curl: f64,
     /// Share of the ridges close around the main core that turn through a whole circuit, 0 to 1.
@@ -96,6 +101,7 @@ pub fn gather(ground: &Ground<'_>, found: &Singularities, set: &PointSet) -> Evi
         (e.main_core, e.opening) = (Some(core.at), core.directions[0]);
         way_out(ground.field, core, ground.period, &mut e);
         circuits(ground, core, &mut e);
+        tilt(ground, core, &mut e);
         second_core(&points, core, ground.period, &mut e);
         if let Some(delta) = main_delta(&points, core) {
             e.main_delta = Some(delta.at);
@@ -159,6 +165,25 @@ fn way_out(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) 
         e.exit = core.directions[0].cos();
         e.exit_spread = 1.0;
     }
+}
+
+/// Mean slant of the ridges around the core; each ring's cells count alike.
+fn tilt(ground: &Ground<'_>, core: &Candidate, e: &mut Evidence) {
+    let field = ground.field;
+    let (mut near, mut far) = ((0.0, 0.0f64), (0.0, 0.0f64));
+    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, f)| **f) {
+        let distance = field.centre(r as f64, c as f64).distance(core.at) / ground.period;
+        let sum = if distance < 1.0 || distance > 11.0 {
+            continue;
+        } else if distance < 5.0 {
+            &mut near
+        } else {
+            &mut far
+        };
+        sum.0 += f64::from(field.sin2[[r, c]]);
+        sum.1 += 1.0;
+    }
+    (e.tilt_near, e.tilt_far) = (near.0 / near.1.max(1.0), far.0 / far.1.max(1.0));
 }
 
 /// Follows ridges close around places inside the recurve, both ways, and sees how far they turn. The centre of a circuit
@@ -236,7 +261,8 @@ fn bend(field: &RidgeField, r: usize, c: usize, e: &mut Evidence) {
     if !field.on_print(ahead) || !field.on_print(behind) || field.clarity[[r, c]] < 0.3 {
         return;
     }
-    let turn = orientation_difference(field.orientation_at(ahead), here) + orientation_difference(here, field.orientation_at(behind));
+    let turn = orientation_difference(field.orientation_at(ahead), here)
+        + orientation_difference(here, field.orientation_at(behind));
     if turn.abs() > e.sharpest_bend {
         e.sharpest_bend = turn.abs();
         e.bend_at = Some(at);

@@ -20,13 +20,29 @@ pub fn reasons(pattern: Pattern, e: &Evidence, found: &Singularities) -> Vec<Rea
             "Walking once around the printed area, the ridges turn further than the marked points explain: a recurve is likely there that was not marked.",
         ));
     }
-    if let Some(weak) = found.candidates.iter().filter(|c| c.chosen && c.confidence < 0.8).min_by(|a, b| a.confidence.total_cmp(&b.confidence)) {
+    if let Some(weak) = found
+        .candidates
+        .iter()
+        .filter(|c| c.chosen && c.confidence < 0.8)
+        .min_by(|a, b| a.confidence.total_cmp(&b.confidence))
+    {
         let name = if weak.kind == PointKind::Core { "core" } else { "delta" };
-        out.push(Reason::new("doubtful point", format!("One {name} is marked with a confidence of only {:.0} %.", 100.0 * weak.confidence)));
+        out.push(Reason::new(
+            "doubtful point",
+            format!("One {name} is marked with a confidence of only {:.0} %.", 100.0 * weak.confidence),
+        ));
     }
-    if let Some(other) = found.candidates.iter().filter(|c| !c.chosen && c.confidence > 0.2).max_by(|a, b| a.confidence.total_cmp(&b.confidence)) {
+    if let Some(other) = found
+        .candidates
+        .iter()
+        .filter(|c| !c.chosen && c.confidence > 0.2)
+        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))
+    {
         let name = if other.kind == PointKind::Core { "core" } else { "delta" };
-        out.push(Reason::new("unmarked point", format!("A further {name} is possible ({:.0} %) and was not marked.", 100.0 * other.confidence)));
+        out.push(Reason::new(
+            "unmarked point",
+            format!("A further {name} is possible ({:.0} %) and was not marked.", 100.0 * other.confidence),
+        ));
     }
     out
 }
@@ -35,10 +51,23 @@ fn plain_arch(e: &Evidence, cores: usize) -> Vec<Reason> {
     let bend = e.sharpest_bend.to_degrees().round();
     let mut out = Vec::new();
     if cores == 0 {
-        out.push(Reason::new("plain arch: flow", "Ridges come in on one side and run out on the other; none recurves, and no delta was found."));
-        out.push(Reason::new("plain arch: no angle", format!("The sharpest bend of a ridge is {bend} degrees over two ridge intervals: a rise, not an upthrust.")));
+        out.push(Reason::new(
+            "plain arch: flow",
+            "Ridges come in on one side and run out on the other; none recurves, and no delta was found.",
+        ));
+        out.push(Reason::new(
+            "plain arch: no angle",
+            format!(
+                "The sharpest bend of a ridge is {bend} degrees over two ridge intervals: a rise, not an upthrust."
+            ),
+        ));
     } else {
-        out.push(Reason::new("plain arch: flow", format!("The flow rises steeply ({bend} degrees over two ridge intervals) but nothing recurves for certain.")));
+        out.push(Reason::new(
+            "plain arch: flow",
+            format!(
+                "The flow rises steeply ({bend} degrees over two ridge intervals) but nothing recurves for certain."
+            ),
+        ));
     }
     out
 }
@@ -69,11 +98,16 @@ fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
     let (side, other) = if pattern == Pattern::LeftLoop { ("left", "right") } else { ("right", "left") };
     let mut out = vec![Reason::new(
         "loop essential: sufficient recurve",
-        format!("Ridges recurve at the core and leave, or tend to leave, to the {side} of the image, the side where they came in."),
+        format!(
+            "Ridges recurve at the core and leave, or tend to leave, to the {side} of the image, the side where they came in."
+        ),
     )];
     match (e.between, deltas) {
         (Some(b), _) => {
-            out.push(Reason::new("loop essential: delta", format!("One delta, on the {} of the core.", if e.delta_sideways < 0.0 { "left" } else { "right" })));
+            out.push(Reason::new(
+                "loop essential: delta",
+                format!("One delta, on the {} of the core.", if e.delta_sideways < 0.0 { "left" } else { "right" }),
+            ));
             out.push(Reason::new(
                 "loop essential: ridge count",
                 match b.ridges {
@@ -82,7 +116,8 @@ fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
                 },
             ));
         }
-        (None, _) => out.push(Reason::new("delta off the print", format!("The delta is not printed; it must lie on the {other}."))),
+        (None, _) => out
+            .push(Reason::new("delta off the print", format!("The delta is not printed; it must lie on the {other}."))),
     }
     out
 }
@@ -95,7 +130,11 @@ fn whorl(e: &Evidence, cores: usize, deltas: usize) -> Vec<Reason> {
     };
     let mut out = vec![Reason::new(
         "whorl: deltas and recurves",
-        format!("{} and {} on the print; a whorl has a recurve before each of two deltas.", capital(&count(cores, "core")), count(deltas, "delta")),
+        format!(
+            "{} and {} on the print; a whorl has a recurve before each of two deltas.",
+            capital(&count(cores, "core")),
+            count(deltas, "delta")
+        ),
     )];
     if e.curl.abs() > 0.9 * std::f64::consts::PI {
         out.push(Reason::new(
@@ -131,9 +170,10 @@ pub fn off_print(pattern: Pattern, found: &Singularities) -> Vec<String> {
             }
         }
         Pattern::Whorl if !cores.is_empty() && deltas.len() < 2 => {
-            for (name, printed) in
-                [("left delta", deltas.iter().any(|&x| x < middle)), ("right delta", deltas.iter().any(|&x| x >= middle))]
-            {
+            for (name, printed) in [
+                ("left delta", deltas.iter().any(|&x| x < middle)),
+                ("right delta", deltas.iter().any(|&x| x >= middle)),
+            ] {
                 if !printed {
                     out.push(name.into());
                 }

@@ -2,8 +2,8 @@
 
 use super::notation;
 use super::{
-    ADVISORY, CoreMark, DeltaMark, FieldFacts, General, ImageFacts, LEAST_REFERENCE_PROBABILITY, LoopFacts, Proposal, Reading,
-    Reason, SCHEMA, Side, Status, Subclass, WhorlFacts,
+    ADVISORY, CoreMark, DeltaMark, FieldFacts, General, ImageFacts, LEAST_REFERENCE_PROBABILITY, LoopFacts, Proposal,
+    Reading, Reason, SCHEMA, Side, Status, Subclass, WhorlFacts,
 };
 use crate::field::RidgeField;
 use crate::geometry::{Frame, wrap_direction};
@@ -112,9 +112,11 @@ pub fn reading(pattern: Pattern, probability: f64) -> Reading {
 }
 
 /// Fills the proposal in from the probability of each pattern: preferred reading, references, marks.
-pub fn settle(proposal: &mut Proposal, probabilities: &[f64; 5]) {
+pub fn settle(proposal: &mut Proposal, preferred: Pattern, probabilities: &[f64; 5]) {
     let mut order: Vec<usize> = (0..Pattern::ALL.len()).collect();
-    order.sort_by(|&a, &b| probabilities[b].total_cmp(&probabilities[a]).then(a.cmp(&b)));
+    let first = |i: usize| Pattern::ALL[i] != preferred;
+    order
+        .sort_by(|&a, &b| (first(a), probabilities[b]).partial_cmp(&(first(b), probabilities[a])).unwrap_or(a.cmp(&b)));
     // Rounded down, so that the sum never exceeds one.
     let share = |i: usize| (probabilities[i] * 1e4).floor() / 1e4;
     let best = reading(Pattern::ALL[order[0]], share(order[0]));
@@ -130,8 +132,11 @@ pub fn settle(proposal: &mut Proposal, probabilities: &[f64; 5]) {
         _ => None,
     }
     .map(|side| LoopFacts { side, hand: proposal.finger.map(|f| notation::hand(side, f)), ridge_count: None });
-    proposal.whorl = (best.general == General::Wu)
-        .then_some(WhorlFacts { recurves_cut: None, clearance_ridges: None, tracing: None });
+    proposal.whorl = (best.general == General::Wu).then_some(WhorlFacts {
+        recurves_cut: None,
+        clearance_ridges: None,
+        tracing: None,
+    });
     proposal.card_notation = notation::card_notation(&best, proposal.loop_.as_ref(), proposal.finger);
     proposal.ncic = notation::ncic(&best);
     proposal.pattern = Some(best);

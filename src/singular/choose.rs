@@ -69,12 +69,7 @@ impl Default for ChooseSettings {
             core: model.core,
             delta: model.delta,
             most_doubtful: 10,
-            set_prior: [
-                [1.0, 0.25, 0.05, 0.01],
-                [1.0, 1.0, 0.6, 0.05],
-                [1.0, 1.0, 1.0, 0.2],
-                [0.1, 0.1, 0.1, 0.2],
-            ],
+            set_prior: [[1.0, 0.25, 0.05, 0.01], [1.0, 1.0, 0.6, 0.05], [1.0, 1.0, 1.0, 0.2], [0.1, 0.1, 0.1, 0.2]],
         }
     }
 }
@@ -145,6 +140,27 @@ pub(super) fn pair(candidates: &mut [Candidate]) {
             candidates[i].partner = Some(j);
             candidates[j].partner = Some(i);
         }
+    }
+}
+
+/// Takes out points seen in the bend only that have no partner: they are a known point, shifted.
+pub(super) fn drop_widows(candidates: &mut Vec<Candidate>) {
+    let kept: Vec<bool> = candidates.iter().map(|c| !c.in_bend || c.partner.is_some()).collect();
+    let place: Vec<usize> = kept
+        .iter()
+        .scan(0, |n, k| {
+            let at = *n;
+            *n += usize::from(*k);
+            Some(at)
+        })
+        .collect();
+    let mut index = 0;
+    candidates.retain(|_| {
+        index += 1;
+        kept[index - 1]
+    });
+    for c in candidates.iter_mut() {
+        c.partner = c.partner.map(|p| place[p]);
     }
 }
 

@@ -12,9 +12,9 @@ pub mod refine;
 
 use crate::field::RidgeField;
 use crate::geometry::Point;
+pub use choose::ChooseSettings;
 use ndarray::Array2;
 use persistence::Chain;
-pub use choose::ChooseSettings;
 pub use persistence::{PersistenceSettings, PointKind};
 pub use refine::RefineSettings;
 
@@ -148,6 +148,7 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     let bends = bend_chains(field, &bend_fields, &candidates, settings);
     candidates.extend(bends.iter().map(|c| candidate(c, &bend_fields, true)));
     choose::pair(&mut candidates);
+    choose::drop_widows(&mut candidates);
     let coarse = field.smoothed(sigmas.last().copied().unwrap_or(20.0));
     let border_half_turns = border::half_turns(&coarse.0, &coarse.1, &field.foreground);
     choose::choose(candidates, border_half_turns, &settings.choose)

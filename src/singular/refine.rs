@@ -172,7 +172,12 @@ fn ring(
 }
 
 /// Visits foreground cells within `radius` pixels: row, column, offset right, offset up.
-pub(super) fn for_cells_near(field: &RidgeField, at: Point, radius: f64, mut visit: impl FnMut(usize, usize, f64, f64)) {
+pub(super) fn for_cells_near(
+    field: &RidgeField,
+    at: Point,
+    radius: f64,
+    mut visit: impl FnMut(usize, usize, f64, f64),
+) {
     let (row, column) = field.node(at);
     let cells = radius / field.cell as f64;
     let clamp = |v: f64, n: usize| v.clamp(0.0, n as f64) as usize;

@@ -109,7 +109,6 @@ pub fn tiff_pages(pages: &[GrayImage], resolution: Option<(ResolutionUnit, u32)>
         }
         image.write_data(page).unwrap();
     }
-    drop(tiff);
     bytes.into_inner()
 }
 
@@ -118,7 +117,6 @@ pub fn tiff_16(width: u32, height: u32, values: &[u16]) -> Vec<u8> {
     let mut bytes = Cursor::new(Vec::new());
     let mut tiff = TiffEncoder::new(&mut bytes).unwrap();
     tiff.new_image::<Gray16>(width, height).unwrap().write_data(values).unwrap();
-    drop(tiff);
     bytes.into_inner()
 }
 
