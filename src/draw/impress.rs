@@ -22,7 +22,9 @@ const FLAT_HALF: (f64, f64) = (165.0, 215.0);
 /// How far below the joint crease a roll may reach, pixels.
 const BELOW_JOINT: f64 = 62.0;
 /// Widest book figure in ridge periods.
-const WIDEST_CROP: f64 = 34.0;
+const WIDEST_CROP: f64 = 38.0;
+/// Narrowest book figure in ridge periods.
+const NARROWEST_CROP: f64 = 27.0;
 /// Bends of the skin move a place by no more than this, pixels at 500 ppi.
 const MOST_BEND: f64 = 26.0;
 
@@ -295,7 +297,7 @@ fn place(wish: &Wish, design: &Design, contact: &Contact, width: usize, height: 
             (dice.normal(0.0, 10.0).clamp(-25.0, 25.0), 1.0, at, contact.middle, dice.between(2.5, 7.0))
         }
         Framing::Crop => {
-            let periods = dice.between(25.0, WIDEST_CROP);
+            let periods = dice.between(NARROWEST_CROP, WIDEST_CROP);
             let scale = w.min(h) / (periods * design.period.mean);
             let c = crop_centre(design);
             let on = Point::new(c.x + dice.normal(0.0, 9.0), c.y + dice.normal(0.0, 9.0));

@@ -109,9 +109,11 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
             ink.unevenness = 0.0;
             ink.haze = 0.0;
             ink.scanner = 0.012;
-            ink.breadth += 0.12;
+            ink.breadth += 0.06;
             // Printed figures were chosen for the pattern, not for even ink: clots and bare patches are common.
-            ink.pressure = ink.pressure * 1.5 + 0.12;
+            ink.pressure = ink.pressure * 1.25 + 0.12;
+            ink.creases = ink.creases.min(1);
+            ink.smear *= 0.3;
             ink.mottle *= 1.3;
             ink.pores = 0.0;
         }
@@ -208,10 +210,10 @@ fn soften(noise: &[f32], width: usize, height: usize) -> Vec<f32> {
         let target = &mut out[row * width..(row + 1) * width];
         let mut before = 0.25 * up[0] + 0.5 * line[0] + 0.25 * down[0];
         let mut here = before;
-        for column in 0..width {
+        for (column, value) in target.iter_mut().enumerate() {
             let next = (column + 1).min(width - 1);
             let after = 0.25 * up[next] + 0.5 * line[next] + 0.25 * down[next];
-            target[column] = BACK * (0.25 * before + 0.5 * here + 0.25 * after);
+            *value = BACK * (0.25 * before + 0.5 * here + 0.25 * after);
             before = here;
             here = after;
         }

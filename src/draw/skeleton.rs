@@ -276,7 +276,7 @@ fn removable(bits: u8, pass: usize) -> bool {
     let set = bits.count_ones();
     let has = |k: u8| bits & (1 << k) != 0;
     let (n, e, s, w) = (has(0), has(2), has(4), has(6));
-    let sides = if pass == 0 { !(n && e && s) && !(e && s && w) } else { !(n && e && w) && !(n && s && w) };
+    let sides = if pass == 0 { !(e && s && (n || w)) } else { !(n && w && (e || s)) };
     (2..=6).contains(&set) && branches(bits) == 1 && sides
 }
 

@@ -18,12 +18,23 @@ pub struct Answer {
     pub ridge_count: Option<i64>,
     /// Probability of the reading, where one was given.
     pub probability: Option<f64>,
-    /// Codes (general, subclass, tracing) and probability of the other readings named.
-    pub references: Vec<(Option<String>, Option<String>, Option<String>, f64)>,
+    /// The other readings named.
+    pub references: Vec<OtherReading>,
     /// Reported cores and deltas; None when the answers hold no points.
     pub points: Option<[Vec<(f64, f64)>; 2]>,
     /// Whether a reading was proposed at all.
     pub proposed: bool,
+}
+
+/// Another reading that an answer names.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct OtherReading {
+    /// General class by its code.
+    pub general: Option<String>,
+    /// Subclass by its code.
+    pub subclass: Option<String>,
+    /// I, M or O.
+    pub tracing: Option<String>,
 }
 
 /// All answers by name.
@@ -153,7 +164,7 @@ impl Answer {
             references: line
                 .references
                 .into_iter()
-                .map(|r| (r.general, r.subclass, r.tracing, r.probability.unwrap_or(0.0)))
+                .map(|r| OtherReading { general: r.general, subclass: r.subclass, tracing: r.tracing })
                 .collect(),
             points: Some([places(line.cores), places(line.deltas)]),
             proposed,

@@ -23,7 +23,7 @@ mod points;
 mod tally;
 mod truth;
 
-pub use answers::{Answer, Answers};
+pub use answers::{Answer, Answers, OtherReading};
 pub use calibration::{Bin, Calibration};
 pub use kappa::{Kappa, cohen};
 pub use page::{calibration_picture, coverage_picture, html};
