@@ -5,7 +5,7 @@
 use ndarray::Array2;
 use proptest::prelude::*;
 use recurve::draw;
-use recurve::field::spectrum::{STRIDE, SpectrumAnalyser, SpectrumSettings};
+use recurve::field::spectrum::{STRIDE, SpectrumAnalyser, SpectrumSettings, WINDOW};
 use recurve::field::tensor::Tensor;
 use recurve::field::{self, FieldSettings, RidgeField};
 use recurve::geometry::{Point, direction_difference, orientation_difference, wrap_orientation};
@@ -51,27 +51,24 @@ fn the_structure_tensor_of_a_sinusoid_has_its_angle() {
 
 #[test]
 fn the_local_spectra_of_a_sinusoid_have_its_angle_and_its_period() {
+    // Coefficients of a window of `WINDOW` pixels lie 1 / `WINDOW` of a cycle a pixel apart (28 % of the frequency of a 9 px
+    // period). A wave between them has to be read to a quarter of that step; seen from the centre of the spectrum that step
+    // is wider the longer the wave, so the angle is allowed 2 degrees up to the usual period and 3 degrees beyond.
+    let step = 1.0 / WINDOW as f64;
     let mut analyser = SpectrumAnalyser::new(SpectrumSettings::default());
-    let middle = 96 / STRIDE;
-    // Coefficients of a window of 32 px lie 1/32 of a cycle a pixel apart: 28 % of the frequency of a 9 px period. What is read
-    // between them is held to a fifth of that at the usual periods; the taper lets a long wave's mirror image leak in.
-    for (period, tolerance_deg, tolerance_share) in
-        [(6.0, 1.5, 0.06), (7.5, 1.5, 0.06), (9.0, 1.5, 0.06), (12.0, 2.5, 0.10)]
-    {
-        let (mut angle, mut length) = (0.0_f64, 0.0_f64);
+    let at = [96 / STRIDE, 96 / STRIDE];
+    for (period, tolerance_deg) in [(6.0, 2.0), (7.5, 2.0), (9.0, 2.0), (12.0, 3.0)] {
+        let (mut angle, mut frequency) = (0.0_f64, 0.0_f64);
         for a in angles() {
             let spectra = analyser.analyse(sinusoid(192, a, period).view(), |_, _| false);
-            let at = [middle, middle];
             let off = orientation_difference(angle_of(spectra.cos2[at], spectra.sin2[at]), a).to_degrees();
             angle = worst([angle, off].into_iter());
-            length = worst([length, f64::from(spectra.frequency[at]) * period - 1.0].into_iter());
+            frequency = worst([frequency, f64::from(spectra.frequency[at]) - 1.0 / period].into_iter());
         }
-        println!(
-            "spectra, period {period}: worst angle error {angle:.3} degrees, worst frequency error {:.2} %",
-            100.0 * length
-        );
+        let steps = frequency / step;
+        println!("spectra, period {period}: angle {angle:.2} degrees off, frequency {steps:.3} steps off, at worst");
         assert!(angle < tolerance_deg, "period {period}: {angle} degrees");
-        assert!(length < tolerance_share, "period {period}: {length} of the frequency");
+        assert!(steps < 0.25, "period {period}: {steps} of the step between coefficients");
     }
 }
 
