@@ -184,15 +184,10 @@ impl Report {
             self.judge_points(print, [cores, deltas], found, rules);
         }
         let named = agrees(print, got, sub, answer.tracing.as_deref());
-<<<<<<< HEAD
         let referred = answer
             .references
             .iter()
             .any(|r| agrees(print, r.general.as_deref(), r.subclass.as_deref(), r.tracing.as_deref()));
-=======
-        let referred =
-            answer.references.iter().any(|(g, s, t, _)| agrees(print, g.as_deref(), s.as_deref(), t.as_deref()));
->>>>>>> main
         self.truth_named += usize::from(named || referred);
         stated.extend(answer.probability.map(|p| (p, named)));
     }
