@@ -45,7 +45,7 @@ fn print(size: (usize, usize), seed: u64) -> Impression {
 /// The print laid beside and below itself, mirrored at every seam.
 fn tiled(tile: &Impression, width: usize, height: usize) -> Impression {
     let (rows, columns) = tile.pixels.dim();
-    let folded = |i: usize, n: usize| if (i / n) % 2 == 0 { i % n } else { n - 1 - i % n };
+    let folded = |i: usize, n: usize| if (i / n).is_multiple_of(2) { i % n } else { n - 1 - i % n };
     let pixels = Array2::from_shape_fn((height, width), |(r, c)| tile.pixels[[folded(r, rows), folded(c, columns)]]);
     Impression { pixels, original_size: (width, height), ..tile.clone() }
 }

@@ -173,7 +173,7 @@ fn tilt(ground: &Ground<'_>, core: &Candidate, e: &mut Evidence) {
     let (mut near, mut far) = ((0.0, 0.0f64), (0.0, 0.0f64));
     for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, f)| **f) {
         let distance = field.centre(r as f64, c as f64).distance(core.at) / ground.period;
-        let sum = if distance < 1.0 || distance > 11.0 {
+        let sum = if !(1.0..11.0).contains(&distance) {
             continue;
         } else if distance < 5.0 {
             &mut near

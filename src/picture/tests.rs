@@ -58,14 +58,9 @@ fn delta(x: f64, y: f64) -> DeltaMark {
 }
 
 fn uniform_field(rows: usize, columns: usize, orientation: f64) -> RidgeField {
-    RidgeField {
-        cell: 8,
-        cos2: Array2::from_elem((rows, columns), (2.0 * orientation).cos() as f32),
-        sin2: Array2::from_elem((rows, columns), (2.0 * orientation).sin() as f32),
-        coherence: Array2::from_elem((rows, columns), 0.9),
-        period: Array2::from_elem((rows, columns), 9.0),
-        foreground: Array2::from_elem((rows, columns), true),
-    }
+    let cos2 = Array2::from_elem((rows, columns), (2.0 * orientation).cos() as f32);
+    let sin2 = Array2::from_elem((rows, columns), (2.0 * orientation).sin() as f32);
+    RidgeField::from_vectors(cos2, sin2, Array2::from_elem((rows, columns), true), 8, 9.0)
 }
 
 fn attribute(node: Node<'_, '_>, name: &str) -> f64 {
@@ -180,7 +175,7 @@ fn flow_strokes_bend_with_circular_ridges() {
     let mut field = uniform_field(40, 40, 0.0);
     for row in 0..40 {
         for column in 0..40 {
-            let p = field.centre(row, column);
+            let p = field.centre(row as f64, column as f64);
             // A ridge on a circle about (159.5, 159.5) stands at a right angle to the radius.
             let tangent = Point::new(159.5, 159.5).direction_to(p) + std::f64::consts::FRAC_PI_2;
             field.cos2[[row, column]] = (2.0 * tangent).cos() as f32;
