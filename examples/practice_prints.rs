@@ -162,11 +162,8 @@ fn endings_and_forks(picture: &Picture, foreground: &[bool], period: f64) -> usi
                 .filter(|&i| {
                     let r = ring(&on, i);
                     let count = r.iter().filter(|v| **v).count();
-                    let sides = if pass == 0 {
-                        !(r[0] && r[2] && r[4]) && !(r[2] && r[4] && r[6])
-                    } else {
-                        !(r[0] && r[2] && r[6]) && !(r[0] && r[4] && r[6])
-                    };
+                    let sides =
+                        if pass == 0 { !(r[2] && r[4] && (r[0] || r[6])) } else { !(r[0] && r[6] && (r[2] || r[4])) };
                     on[i] && (2..=6).contains(&count) && steps(&r) == 1 && sides
                 })
                 .collect();

@@ -190,26 +190,24 @@ fn dark_runs(print: &DrawnPrint, a: Point, b: Point) -> usize {
 
 #[test]
 fn the_count_is_found_again_on_the_pixels() {
-    let (mut close, mut prints) = (0, 0);
-    for (seed, wanted) in [2u16, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24].into_iter().enumerate() {
-        let wish = Wish {
-            ridge_count: Some(wanted),
-            framing: Framing::Crop,
-            size: Some((420, 420)),
-            ..Wish::of(Kind::LeftLoop)
-        };
+    let (mut exact, mut close, mut prints) = (0, 0, 0);
+    for (seed, wanted) in [2u16, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 22].into_iter().enumerate() {
+        let wish = Wish { ridge_count: Some(wanted), size: Some((800, 750)), ..Wish::of(Kind::LeftLoop) };
         let print = draw(&wish, seed as u64).unwrap();
         let [delta, core] = print.truth.count_line.unwrap();
-        let inside = |p: Point| p.x > 4.0 && p.y > 4.0 && p.x < 415.0 && p.y < 415.0;
-        if !inside(delta) || !inside(core) {
+        if !print.truth.deltas[0].printed || !print.truth.cores[0].printed {
             continue;
         }
         prints += 1;
         // Between two ends that lie on ridges themselves: the ends' own runs are not counted (handbook, ch. II).
-        let counted = dark_runs(&print, delta, core) as i64 - 2;
-        close += usize::from((counted - i64::from(wanted)).abs() <= 1);
+        let off = (dark_runs(&print, delta, core) as i64 - 2 - i64::from(wanted)).abs();
+        eprintln!("seed {seed} wanted {wanted} runs {}", dark_runs(&print, delta, core));
+        exact += usize::from(off == 0);
+        close += usize::from(off <= 1);
     }
-    assert!(prints >= 6 && close + 1 >= prints, "{close} of {prints} counts found again");
+    // Ink closes a valley or breaks a ridge now and then; a wrong truth would be off by ridges everywhere.
+    assert!(prints >= 8, "only {prints} prints show both points");
+    assert!(close + 1 >= prints && 2 * exact >= prints, "{exact} exact, {close} close of {prints}");
 }
 
 #[test]

@@ -8,6 +8,8 @@ use crate::geometry::Point;
 /// Ridges thinned to lines on a grid of one pixel at 500 ppi.
 pub(super) struct Skeleton {
     on: Vec<bool>,
+    /// The ridges at their full breadth.
+    ridge: Vec<bool>,
     width: usize,
     height: usize,
     left: f64,
@@ -53,7 +55,8 @@ impl Skeleton {
                 on[y * width + x] = ridges.at(Point::new(extent.left + x as f64, extent.top + y as f64)) > 0.0;
             }
         }
-        let mut skeleton = Self { on, width, height, left: extent.left, top: extent.top };
+        let ridge = on.clone();
+        let mut skeleton = Self { on, ridge, width, height, left: extent.left, top: extent.top };
         skeleton.thin();
         skeleton.cut_spurs(spur);
         skeleton
@@ -166,10 +169,11 @@ impl Skeleton {
         best.map(|b| b.1)
     }
 
-    /// Ridges met on the straight way from `a` to `b`, in order; each ridge run once.
+    /// Ridges met on the straight way from `a` to `b`, in order. A ridge counts when the way reaches its middle, and the next
+    /// one only after the way has crossed a valley.
     pub fn crossings(&self, a: Point, b: Point) -> Vec<Pixel> {
         let steps = (2.0 * a.distance(b)).ceil().max(1.0) as usize;
-        let (mut found, mut off_for) = (Vec::new(), usize::MAX);
+        let (mut found, mut valley_passed) = (Vec::new(), true);
         for i in 0..=steps {
             let p = a.lerp(b, i as f64 / steps as f64);
             if !self.holds(p) {
@@ -182,13 +186,12 @@ impl Skeleton {
                 .map(|(dx, dy)| (y + dy) * self.width + x + dx)
                 .find(|&n| self.on[n]);
             match hit {
-                Some(pixel) => {
-                    if off_for > 3 {
-                        found.push(pixel);
-                    }
-                    off_for = 0;
+                Some(pixel) if valley_passed => {
+                    found.push(pixel);
+                    valley_passed = false;
                 }
-                None => off_for = off_for.saturating_add(1),
+                Some(_) => {}
+                None => valley_passed |= !self.ridge[y * self.width + x],
             }
         }
         found
