@@ -13,7 +13,8 @@ use std::sync::OnceLock;
 /// Ten-print card of a NIST reference record, right thumb; see `testdata/records/README.md`.
 const THUMB: &str = "testdata/records/tpcard_01.png";
 /// The same card, left little finger: a loop.
-const LITTLE_FINGER: &str = "testdata/records/tpcard_10.png";
+/// A loop that opens to the left of the image (the handbook's own example of a loop, figure 5).
+const LEFT_SLANT_LOOP: &str = "testdata/handbook/fig005.png";
 
 fn screener() -> &'static Screener {
     static SHARED: OnceLock<Screener> = OnceLock::new();
@@ -141,12 +142,12 @@ fn a_proposed_print_carries_every_field_of_the_contract_with_its_type() {
 fn a_loop_is_ulnar_or_radial_only_when_the_finger_is_known() {
     // Handbook, chapter II: ulnar loops flow toward the little finger. On a card the left hand's little finger lies to the
     // left of the image, the right hand's to the right.
-    let unknown = one(&[LITTLE_FINGER]);
+    let unknown = one(&[LEFT_SLANT_LOOP]);
     assert_eq!(unknown["pattern"]["general"], "LS");
     check_fields(&unknown["loop"], &[("side", "s"), ("hand", "0"), ("ridge_count", "o0")]);
     assert_eq!(unknown["loop"]["side"], "left");
-    assert_eq!(one(&[LITTLE_FINGER, "--finger", "10"])["loop"]["hand"], "ulnar");
-    assert_eq!(one(&[LITTLE_FINGER, "--finger", "5"])["loop"]["hand"], "radial");
+    assert_eq!(one(&[LEFT_SLANT_LOOP, "--finger", "10"])["loop"]["hand"], "ulnar");
+    assert_eq!(one(&[LEFT_SLANT_LOOP, "--finger", "5"])["loop"]["hand"], "radial");
 }
 
 #[test]

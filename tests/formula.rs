@@ -774,6 +774,10 @@ fn distinct(ten: &[Read], finger: usize, readings: &[Read]) -> Vec<Read> {
             if finger == 0 {
                 ten[5] = left;
             }
+            // An arch in the right thumb leaves the major out, another reading of it may not: the left thumb's letter counts.
+            if finger == 5 {
+                ten[0] = U(1);
+            }
             ten[finger] = read;
             restated_rows(&ten)
         })
