@@ -127,10 +127,34 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
         side: (0..BUCKETS).map(|b| fit_side(part, b)).collect(),
         temperature: 1.0,
     };
-    for (train, test) in [(&first, &second), (&second, &first)] {
-        report(&model(train), test);
+    let mut folds = [(model(&first), &second), (model(&second), &first)];
+    // The temperature under which the halves explain each other best.
+    let loss = |t: f64| {
+        folds.iter().map(|(m, test)| log_loss(&DecisionModel { temperature: t, ..m.clone() }, test)).sum::<f64>()
+    };
+    let temperature = (8..=30).map(|k| f64::from(k) * 0.05).min_by(|a, b| loss(*a).total_cmp(&loss(*b))).unwrap_or(1.0);
+    println!("temperature {temperature:.2}");
+    for (model, test) in &mut folds {
+        model.temperature = temperature;
+        report(model, test);
     }
-    write("pattern.json", &model(&prints_rows));
+    write("pattern.json", &DecisionModel { temperature, ..model(&prints_rows) });
+}
+
+/// The probabilities of one print's readings added and calibrated.
+fn added(model: &DecisionModel, readings: &Rows) -> [f64; 5] {
+    let total: f64 = readings.iter().map(|r| r.1).sum();
+    let mut p = [0.0; 5];
+    for (bucket, weight, f) in readings {
+        for (sum, q) in p.iter_mut().zip(model.under(*bucket, f)) {
+            *sum += q * weight / total;
+        }
+    }
+    model.calibrated(p)
+}
+
+fn log_loss(model: &DecisionModel, test: &[(Rows, usize)]) -> f64 {
+    test.iter().map(|(readings, y)| -added(model, readings)[*y].max(1e-9).ln()).sum()
 }
 
 /// The readings under one kind of set, with the facts that are kept by `keep` and the class by `class_of`.
@@ -173,12 +197,7 @@ fn report(model: &DecisionModel, test: &[(Rows, usize)]) {
     let mut confusion = [[0usize; 5]; 5];
     let (mut sure, mut sure_wrong) = (0, 0);
     for (readings, y) in test {
-        let mut p = [0.0; 5];
-        for (bucket, weight, f) in readings {
-            for (sum, q) in p.iter_mut().zip(model.under(*bucket, f)) {
-                *sum += q * weight;
-            }
-        }
+        let p = added(model, readings);
         let best = (0..5).max_by(|&a, &b| p[a].total_cmp(&p[b])).unwrap_or(0);
         confusion[*y][best] += 1;
         if p[best] > 0.95 {

@@ -147,20 +147,31 @@ impl SpectrumAnalyser {
         for (k, &w) in pair.iter().enumerate() {
             let top = ((w / self.shape.1) * STRIDE) as isize - STRIDE as isize;
             let left = ((w % self.shape.1) * STRIDE) as isize - STRIDE as isize;
-            let (mut sum, mut weight, mut power) = (0.0f32, 0.0f32, 0.0f32);
-            for_each_inside(top, left, rows, columns, |i, j, y, x| {
-                let t = self.taper[i] * self.taper[j];
-                sum += t * pixels[[y, x]];
-                weight += t;
-            });
+            let part = Part::of(top, left, rows, columns);
+            let (mut sum, mut weight) = (0.0f32, 0.0f32);
+            for i in part.rows.clone() {
+                let Some(line) = pixels.row((top + i as isize) as usize).to_slice() else { continue };
+                let line = &line[part.first_column..part.first_column + part.columns.len()];
+                let (mut s, mut t) = (0.0, 0.0);
+                for (v, taper) in line.iter().zip(&self.taper[part.columns.clone()]) {
+                    s += taper * v;
+                    t += taper;
+                }
+                sum += self.taper[i] * s;
+                weight += self.taper[i] * t;
+            }
             let mean = if weight > 0.0 { sum / weight } else { 0.0 };
-            let (plane, taper) = (&mut self.plane, &self.taper);
-            for_each_inside(top, left, rows, columns, |i, j, y, x| {
-                let v = taper[i] * taper[j] * (pixels[[y, x]] - mean);
-                power += v * v;
-                let slot = &mut plane[i * WINDOW + j];
-                if k == 0 { slot.re = v } else { slot.im = v }
-            });
+            let mut power = 0.0f32;
+            for i in part.rows.clone() {
+                let Some(line) = pixels.row((top + i as isize) as usize).to_slice() else { continue };
+                let line = &line[part.first_column..part.first_column + part.columns.len()];
+                let slots = &mut self.plane[i * WINDOW..(i + 1) * WINDOW][part.columns.clone()];
+                for ((slot, v), taper) in slots.iter_mut().zip(line).zip(&self.taper[part.columns.clone()]) {
+                    let v = self.taper[i] * taper * (v - mean);
+                    power += v * v;
+                    if k == 0 { slot.re = v } else { slot.im = v }
+                }
+            }
             total_power[w] = power * (WINDOW * WINDOW) as f32;
         }
     }
@@ -309,10 +320,17 @@ impl SpectrumAnalyser {
         for (k, &w) in pair.iter().enumerate() {
             let top = ((w / self.shape.1) * STRIDE) as isize - STRIDE as isize;
             let left = ((w % self.shape.1) * STRIDE) as isize - STRIDE as isize;
-            for_each_inside(top, left, rows, columns, |i, j, y, x| {
-                let v = self.plane[i * WINDOW + j];
-                out[[y, x]] += norm * self.taper[i] * self.taper[j] * if k == 0 { v.re } else { v.im };
-            });
+            let part = Part::of(top, left, rows, columns);
+            for i in part.rows.clone() {
+                let mut line = out.row_mut((top + i as isize) as usize);
+                let Some(line) = line.as_slice_mut() else { continue };
+                let line = &mut line[part.first_column..part.first_column + part.columns.len()];
+                let values = &self.plane[i * WINDOW..(i + 1) * WINDOW][part.columns.clone()];
+                let scale = norm * self.taper[i];
+                for ((target, v), taper) in line.iter_mut().zip(values).zip(&self.taper[part.columns.clone()]) {
+                    *target += scale * taper * if k == 0 { v.re } else { v.im };
+                }
+            }
         }
     }
 }
@@ -404,18 +422,20 @@ fn transpose(from: &[Complex<f32>], to: &mut [Complex<f32>]) {
     }
 }
 
-/// Visits the part of a window that lies inside the image.
-fn for_each_inside(
-    top: isize,
-    left: isize,
-    rows: isize,
-    columns: isize,
-    mut visit: impl FnMut(usize, usize, usize, usize),
-) {
-    let side = WINDOW as isize;
-    for i in (-top).max(0)..side.min(rows - top) {
-        for j in (-left).max(0)..side.min(columns - left) {
-            visit(i as usize, j as usize, (top + i) as usize, (left + j) as usize);
-        }
+/// The part of a window that lies inside the image: rows and columns of the window, and the image column of the first.
+struct Part {
+    rows: std::ops::Range<usize>,
+    columns: std::ops::Range<usize>,
+    first_column: usize,
+}
+
+impl Part {
+    fn of(top: isize, left: isize, rows: isize, columns: isize) -> Self {
+        let side = WINDOW as isize;
+        let inside = |start: isize, length: isize| {
+            let first = (-start).clamp(0, side);
+            first as usize..(length - start).clamp(first, side) as usize
+        };
+        Self { rows: inside(top, rows), columns: inside(left, columns), first_column: left.max(0) as usize }
     }
 }

@@ -86,6 +86,10 @@ impl<'a> Ground<'a> {
             ..Default::default()
         };
         overall_shape(field, &mut overall);
+        // Only a set without a core is judged by its bends.
+        if found.sets.iter().any(|s| s.members.iter().all(|&i| found.candidates[i].kind == PointKind::Delta)) {
+            sharpest_bend(field, &mut overall);
+        }
         Self { field, fine_cos2, fine_sin2, overall, period: field.median_period().max(3.0) }
     }
 }
@@ -235,12 +239,17 @@ fn overall_shape(field: &RidgeField, e: &mut Evidence) {
             count += 1.0;
             rise += if (c as f64) < middle { sin2 } else { -sin2 };
             sides += 1.0;
-            bend(field, r, c, e);
         }
     }
     e.steepness = steep / count.max(1.0);
     e.clarity = clarity / count.max(1.0);
     e.rise = rise / sides.max(1.0);
+}
+
+fn sharpest_bend(field: &RidgeField, e: &mut Evidence) {
+    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, f)| **f) {
+        bend(field, r, c, e);
+    }
 }
 
 fn centre_column(field: &RidgeField) -> f64 {

@@ -314,3 +314,17 @@ pub(super) fn border_distance(field: &RidgeField) -> Array2<f32> {
 pub(super) fn distance_at(field: &RidgeField, distance: &Array2<f32>, at: Point) -> f64 {
     field.cell_at(at).map_or(0.0, |cell| (f64::from(distance[cell]) * field.cell as f64).min(60.0))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_weights_that_come_with_the_program_are_read_one_for_each_feature() {
+        let settings = ChooseSettings::default();
+        for weights in [&settings.core, &settings.delta] {
+            assert_eq!(weights.weights.len(), FEATURES.len());
+            assert!(weights.weights.iter().any(|w| w.abs() > 0.1));
+        }
+    }
+}

@@ -119,8 +119,6 @@ impl Singularities {
 pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     let sigmas = &settings.persistence.sigmas_px;
     let finest = sigmas.first().copied().unwrap_or(3.0);
-    let base = sigmas.get(1).copied().unwrap_or(finest);
-    let (base_fields, fine_fields) = (field.smoothed(base), field.smoothed(finest));
     let border_distance = choose::border_distance(field);
     let candidate = |chain: &Chain, fields: &(Array2<f32>, Array2<f32>), in_bend: bool| {
         let refined = refine::refine(field, &fields.0, &fields.1, chain.kind, chain.at, &settings.refine);
@@ -141,10 +139,9 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
         }
     };
     let chains = persistence::chains(field, &settings.persistence);
-    // A point that lives at the finest scale only is refined there: the next scale no longer has it.
-    let mut candidates: Vec<Candidate> =
-        chains.iter().map(|c| candidate(c, if c.birth == 0 { &fine_fields } else { &base_fields }, false)).collect();
     let bend_fields = field.smoothed_in_bends(finest);
+    // Places come from the print that was not filtered along its flow: the filter pulls a core toward its neighbourhood.
+    let mut candidates: Vec<Candidate> = chains.iter().map(|c| candidate(c, &bend_fields, false)).collect();
     let bends = bend_chains(field, &bend_fields, &candidates, settings);
     candidates.extend(bends.iter().map(|c| candidate(c, &bend_fields, true)));
     choose::pair(&mut candidates);
