@@ -37,7 +37,7 @@ pub struct AbstainSettings {
 
 impl Default for AbstainSettings {
     fn default() -> Self {
-        Self { steepest_arch: 0.55, least_probability: 0.4 }
+        Self { steepest_arch: 0.55, least_probability: 0.45 }
     }
 }
 

@@ -140,8 +140,8 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     };
     let chains = persistence::chains(field, &settings.persistence);
     let bend_fields = field.smoothed_in_bends(finest);
-    // Places come from the print that was not filtered along its flow: the filter pulls a core toward its neighbourhood.
-    let mut candidates: Vec<Candidate> = chains.iter().map(|c| candidate(c, &bend_fields, false)).collect();
+    let fine_fields = field.smoothed(finest);
+    let mut candidates: Vec<Candidate> = chains.iter().map(|c| candidate(c, &fine_fields, false)).collect();
     let bends = bend_chains(field, &bend_fields, &candidates, settings);
     candidates.extend(bends.iter().map(|c| candidate(c, &bend_fields, true)));
     choose::pair(&mut candidates);
