@@ -7,7 +7,7 @@
 //! | 2 | wrong usage: an option or a value that cannot be used; nothing was done |
 //!
 //! A command is a file with its arguments (`clap`) and `run(args) -> Result<ExitCode, Error>`; to add one, name its module
-//! and add a variant to [`Command`] with a line in [`Command::run`].
+//! and add a variant to the enum `Command` with a line in its `run`.
 
 pub mod draw;
 mod formula;
