@@ -15,6 +15,8 @@ pub enum PpiFrom {
     Record,
     /// The caller's option.
     Option,
+    /// The printed frame of a card whose size is known, where the file stated nothing believable.
+    Form,
     /// No usable value was given: the scale follows from the ridge period, lengths in millimetres are unknown.
     Ridges,
 }

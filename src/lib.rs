@@ -96,6 +96,7 @@
 #![forbid(unsafe_code)]
 #![warn(missing_docs)]
 
+pub mod card;
 pub mod cli;
 pub mod draw;
 pub mod error;

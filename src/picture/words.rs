@@ -131,6 +131,7 @@ pub(super) fn scale(ppi: Option<f64>, from: PpiFrom) -> String {
     match (ppi.filter(|p| p.is_finite()), from) {
         (Some(ppi), PpiFrom::File) => format!("{ppi:.0} ppi, from the file's resolution tag"),
         (Some(ppi), PpiFrom::Record) => format!("{ppi:.0} ppi, from the fingerprint record"),
+        (Some(ppi), PpiFrom::Form) => format!("{ppi:.0} ppi, from the printed frame of the card"),
         (Some(ppi), PpiFrom::Option) => format!("{ppi:.0} ppi, as given by the operator"),
         (Some(ppi), PpiFrom::Ridges) => {
             format!("About {ppi:.0} ppi, guessed from the distance of the ridges; lengths in millimetres are unknown")
