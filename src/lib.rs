@@ -97,6 +97,7 @@
 #![warn(missing_docs)]
 
 pub mod card;
+pub mod card_screener;
 pub mod cli;
 pub mod draw;
 pub mod error;
@@ -111,6 +112,7 @@ pub mod proposal;
 pub mod report;
 pub mod screener;
 pub mod singular;
+pub mod tenprint;
 
 pub use error::Error;
 pub use impression::{Impression, PpiFrom};

@@ -101,7 +101,8 @@ pub fn find_blocks(registration: &Registration, settings: &CardSettings) -> Bloc
     let lines: Vec<(bool, f64, f64, f64)> = registration
         .printed_lines()
         .iter()
-        .map(|ends| {
+        .filter(|(_, seen)| *seen)
+        .map(|(ends, _)| {
             let [a, b] = ends.map(|p| view.to_scan.invert(p));
             if (a.x - b.x).abs() > (a.y - b.y).abs() {
                 (true, 0.5 * (a.y + b.y), a.x.min(b.x), a.x.max(b.x))

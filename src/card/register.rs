@@ -52,6 +52,11 @@ impl AxisMap {
         self.offset + self.scale * inches
     }
 
+    /// Whether the line there was seen.
+    fn seen(&self, inches: f64) -> bool {
+        self.play.iter().any(|(at, _)| *at == inches)
+    }
+
     fn at(&self, inches: f64) -> f64 {
         let after = self.play.partition_point(|(at, _)| *at <= inches);
         let off = match (after.checked_sub(1).map(|i| self.play[i]), self.play.get(after)) {
@@ -147,13 +152,13 @@ impl Registration {
         self.scan_size
     }
 
-    /// The form's printed lines on the scan, from and to, for a picture that checks the form.
-    pub fn printed_lines(&self) -> Vec<[Point; 2]> {
+    /// The form's printed lines on the scan, from and to, and whether each was seen there.
+    pub fn printed_lines(&self) -> Vec<([Point; 2], bool)> {
         let to_scan = |x: f64, y: f64| self.level_to_scan.apply(Point::new(self.x.at(x), self.y.at(y)));
         let rows = self.turned.horizontal.iter().flat_map(|line| line.stretches.iter().map(|s| (line.at, *s)));
         let columns = self.turned.vertical.iter().flat_map(|line| line.stretches.iter().map(|s| (line.at, *s)));
-        rows.map(|(y, [from, to])| [to_scan(from, y), to_scan(to, y)])
-            .chain(columns.map(|(x, [from, to])| [to_scan(x, from), to_scan(x, to)]))
+        rows.map(|(y, [from, to])| ([to_scan(from, y), to_scan(to, y)], self.y.seen(y)))
+            .chain(columns.map(|(x, [from, to])| ([to_scan(x, from), to_scan(x, to)], self.x.seen(x))))
             .collect()
     }
 
@@ -453,7 +458,8 @@ impl Strokes<'_> {
             return None;
         }
         let seen = (sure + self.settings.optional_weight * optional) / sure_length;
-        Some(seen * (0.5 + 0.5 * visible) - self.settings.foreign_weight * self.foreign(turned, x, y))
+        let stretch = self.settings.stretch_weight * (y.scale / x.scale - 1.0).abs();
+        Some(seen * (0.5 + 0.5 * visible) - stretch - self.settings.foreign_weight * self.foreign(turned, x, y))
     }
 
     /// Mean strength of the strongest stroke that crosses a block from edge to edge where the form has none, 0 to 1.

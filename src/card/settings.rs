@@ -27,6 +27,8 @@ pub struct CardSettings {
     pub line_play_in: f64,
     /// Greatest ratio between the scales across and down, less one. Default 0.06: copiers stretch, and printings differ.
     pub greatest_stretch: f64,
+    /// Loss of score for each unit of that ratio. Default 2: a form that fits without being stretched is preferred.
+    pub stretch_weight: f64,
     /// Least share of the form's sure lines that must lie on the scan. Default 0.55; less is not a card but a piece of one.
     pub least_visible: f64,
     /// Confidence from which a registration is taken without being told that this is a card. Default 0.5, half way of the scale.
@@ -68,6 +70,7 @@ impl Default for CardSettings {
             foreign_weight: 0.3,
             line_play_in: 0.06,
             greatest_stretch: 0.06,
+            stretch_weight: 2.0,
             least_visible: 0.55,
             sure: 0.5,
             guess: 0.12,

@@ -9,6 +9,7 @@
 //! A command is a file with its arguments (`clap`) and `run(args) -> Result<ExitCode, Error>`; to add one, name its module
 //! and add a variant to the enum `Command` with a line in its `run`.
 
+mod cards;
 pub mod draw;
 mod formula;
 mod inputs;

@@ -1,11 +1,14 @@
 //! `recurve screen`: prints in, proposals out.
 
+use super::cards::{CardAnswer, CardArgs, CardBook, CardPlan, Seen, carry_doubts, draw_form};
 use super::inputs::{Input, Inputs, gather};
 use super::manifest::{self, Manifest};
 use super::ordered::for_each_in_order;
 use super::outputs::{complain, say, write_whole, writing, writing_out};
 use super::picture_names;
 use super::{DONE, INCOMPLETE};
+use crate::card::Card;
+use crate::card_screener::{ScreenedFinger, screen_card};
 use crate::error::Error;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings, PolarityChoice, STDIN_NAME};
@@ -29,9 +32,11 @@ const MOST_JOBS: u16 = 1024;
 
 /// Screens prints and proposes a pattern for each.
 ///
-/// Takes single prints (one finger to an image) as PNG, TIFF, JPEG, BMP or PGM, 8 or 16 bit, grey or colour. Formats are
-/// told by content. Each page of a TIFF file is a print of its own. The result is a table for people, or JSON Lines for
-/// programs. A print that does not allow a reading is answered with an abstention and the reason.
+/// Takes single prints (one finger to an image) and scans of whole ten-print cards as PNG, TIFF, JPEG, BMP or PGM, 8 or 16 bit, grey or
+/// colour. Formats are told by content. Each page of a TIFF file is a print or a card of its own. The result is a table for people, or
+/// JSON Lines for programs. A print that does not allow a reading is answered with an abstention and the reason. A card gives the proposals
+/// of its ten rolled prints, part and finger named, and its classification; its plain impressions are held against the rolled ones
+/// by their patterns, and what does not fit is reported as a doubt.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub(super) struct ScreenArgs {
@@ -99,6 +104,9 @@ pub(super) struct ScreenArgs {
     /// No progress bar and no closing remarks on standard error; only what went wrong.
     #[arg(long, short)]
     quiet: bool,
+
+    #[command(flatten)]
+    card: CardArgs,
 }
 
 const EXAMPLES: &str = "\
@@ -109,6 +117,9 @@ Examples:
   recurve screen scans/ --json > proposals.jsonl  for other programs
   recurve screen --manifest fingers.csv           files and their fingers from a table
   scan-tool | recurve screen - --ppi 500          from another program's output
+  recurve screen card.png --sheet card.html       a whole card, with a sheet to print
+  recurve screen card.png --missing 4=XX          right ring finger amputated
+  recurve screen --manifest ten.csv --sheet c.html  ten files as one card
 
 Results are proposals for a qualified examiner to confirm. They are not identifications.
 
@@ -132,8 +143,8 @@ pub(super) fn run(args: ScreenArgs) -> Result<ExitCode, Error> {
     let pool = thread_pool(args.jobs)?;
     let mut outcome = Outcome::begin(&args, &plan)?;
     let jobs = plan.jobs();
-    for_each_in_order(&pool, &jobs, |job| plan.screened(job), |results| outcome.take(results))?;
-    outcome.end()
+    for_each_in_order(&pool, &jobs, |job| plan.screened(job), |results| outcome.take(results, &plan.cards))?;
+    pool.install(|| outcome.end(&plan.cards))
 }
 
 fn thread_pool(jobs: Option<u16>) -> Result<rayon::ThreadPool, Error> {
@@ -155,6 +166,7 @@ struct Plan {
     screener: Screener,
     pictures: Option<PathBuf>,
     timing: bool,
+    cards: CardPlan,
 }
 
 /// One input and its place in the plan.
@@ -165,14 +177,23 @@ struct Job<'a> {
 }
 
 /// What became of one input: a proposal for each print in it, or why there is none. A failed picture stands behind its
-/// print's proposal, which is kept.
-type Results = Vec<Result<Screened, Error>>;
+/// print's proposal, which is kept; a card stands behind the proposals of its prints.
+type Results = Vec<Result<Answer, Error>>;
 
-/// A proposal and, where its picture was drawn, the entry of the page over all pictures.
+/// One thing to be written.
+#[derive(Debug)]
+enum Answer {
+    Print(Box<Screened>),
+    Card(Box<CardAnswer>),
+}
+
+/// A proposal and, where its picture was drawn, the entry of the page over all pictures; the print itself, where it may become part of
+/// a card.
 #[derive(Debug)]
 struct Screened {
     proposal: Proposal,
     entry: Option<IndexEntry>,
+    kept: Option<ScreenedFinger>,
 }
 
 impl Plan {
@@ -197,6 +218,7 @@ impl Plan {
             screener: Screener::new(Settings { intake: intake_settings(args), ..Settings::default() }),
             pictures: args.pictures.clone(),
             timing: !args.no_timing,
+            cards: CardPlan::of(&args.card)?,
         })
     }
 
@@ -225,30 +247,72 @@ impl Plan {
             Err(error) => return vec![Err(error)],
         };
         let reading_share = start.elapsed().as_secs_f64() / prints.len().max(1) as f64;
-        prints.into_iter().flat_map(|print| self.screen_print(print, job, reading_share)).collect()
+        let each = |mut print: Impression| {
+            print.finger = match job.input {
+                Input::File(path) => self.finger.or_else(|| self.manifest.finger(path)),
+                _ => self.finger,
+            };
+            match self.cards.look(&mut print) {
+                Ok(Seen::Print) => self.screen_print(print, job, reading_share),
+                Ok(Seen::Card(card)) => self.screen_card(&card, &print, job, reading_share),
+                Err(error) => vec![Err(error)],
+            }
+        };
+        prints.into_iter().flat_map(each).collect()
+    }
+
+    /// Screens the prints of a card and draws their pictures and that of the form.
+    fn screen_card(&self, card: &Card, scan: &Impression, job: &Job<'_>, reading_share: f64) -> Results {
+        let mut screened = match screen_card(&self.screener, card, scan, &self.cards.wish) {
+            Ok(screened) => screened,
+            Err(error) => return vec![Err(naming(job.input, error))],
+        };
+        carry_doubts(&mut screened);
+        let answer = CardAnswer::of(&screened, self.cards.wants_pages());
+        let mut results: Results = Vec::new();
+        for finger in screened.fingers {
+            let ScreenedFinger { print, mut examination } = finger;
+            let proposal = &mut examination.proposal;
+            // Reading the scan is shared by the ten.
+            let seconds = proposal.seconds.unwrap_or_default() + 0.1 * reading_share;
+            proposal.seconds = self.timing.then_some(seconds);
+            let folder = self.pictures.as_deref().filter(|_| !print.pixels.is_empty());
+            results.extend(with_picture(&print, examination, folder, job.stem, false));
+        }
+        if let Some(folder) = self.pictures.as_deref()
+            && let Err(error) = draw_form(card, scan, folder, job.stem)
+        {
+            results.push(Err(error));
+        }
+        results.push(answer.map(|answer| Answer::Card(Box::new(answer))));
+        results
     }
 
     /// Screens one print and draws its picture.
-    fn screen_print(&self, mut print: Impression, job: &Job<'_>, reading_share: f64) -> Results {
+    fn screen_print(&self, print: Impression, job: &Job<'_>, reading_share: f64) -> Results {
         let start = Instant::now();
-        print.finger = match job.input {
-            Input::File(path) => self.finger.or_else(|| self.manifest.finger(path)),
-            _ => self.finger,
-        };
         let mut examination = match self.screener.examine(&print) {
             Ok(examination) => examination,
             Err(error) => return vec![Err(naming(job.input, error))],
         };
         let proposal = &mut examination.proposal;
         proposal.seconds = self.timing.then(|| reading_share + start.elapsed().as_secs_f64());
-        let drawn = self.pictures.as_deref().map(|folder| draw(&print, &examination, folder, job.stem));
-        let (entry, failed) = match drawn {
-            Some(Ok(entry)) => (Some(entry), None),
-            Some(Err(error)) => (None, Some(error)),
-            None => (None, None),
-        };
-        std::iter::once(Ok(Screened { proposal: examination.proposal, entry })).chain(failed.map(Err)).collect()
+        with_picture(&print, examination, self.pictures.as_deref(), job.stem, self.cards.gathers_singles())
     }
+}
+
+/// The proposal of a print, with its picture in a folder if one is given; a picture that fails stands behind it.
+fn with_picture(print: &Impression, examination: Examination, folder: Option<&Path>, stem: &str, keep: bool) -> Results {
+    let drawn = folder.map(|folder| draw(print, &examination, folder, stem));
+    let (entry, failed) = match drawn {
+        Some(Ok(entry)) => (Some(entry), None),
+        Some(Err(error)) => (None, Some(error)),
+        None => (None, None),
+    };
+    let proposal = examination.proposal.clone();
+    let kept = keep.then(|| ScreenedFinger { print: print.clone(), examination });
+    let screened = Answer::Print(Box::new(Screened { proposal, entry, kept }));
+    std::iter::once(Ok(screened)).chain(failed.map(Err)).collect()
 }
 
 /// Draws the picture of a print into a folder.
@@ -317,6 +381,7 @@ struct Outcome {
     quiet: bool,
     csv: Option<CsvTable>,
     index: Option<IndexPages>,
+    cards: CardBook,
     counts: Counts,
     /// Something could not be read or written.
     incomplete: bool,
@@ -329,17 +394,23 @@ impl Outcome {
         let bar = progress_bar(plan.inputs.list.len(), args.quiet);
         let counts = Counts { passed_over: plan.inputs.passed_over, ..Counts::default() };
         let index = args.pictures.clone().map(IndexPages::new);
-        Ok(Self { json: args.json, quiet: args.quiet, csv, index, counts, incomplete: false, bar })
+        let cards = CardBook::default();
+        Ok(Self { json: args.json, quiet: args.quiet, csv, index, cards, counts, incomplete: false, bar })
     }
 
     /// Writes the results of one input.
     ///
     /// # Errors
     /// Only when standard output fails: without it there is no use in going on.
-    fn take(&mut self, results: Results) -> Result<(), Error> {
+    fn take(&mut self, results: Results, plan: &CardPlan) -> Result<(), Error> {
         for result in results {
             match result {
-                Ok(Screened { proposal, entry }) => {
+                Ok(Answer::Card(answer)) => self.take_card(*answer)?,
+                Ok(Answer::Print(screened)) => {
+                    let Screened { proposal, entry, kept } = *screened;
+                    if let Some(finger) = kept.filter(|_| plan.gathers_singles()) {
+                        self.cards.add_single(finger);
+                    }
                     self.write(&proposal)?;
                     let full = self.index.as_mut().zip(entry).map(|(pages, entry)| pages.add(entry));
                     self.note(full.unwrap_or(Ok(())));
@@ -351,6 +422,16 @@ impl Outcome {
             }
         }
         self.bar.inc(1);
+        Ok(())
+    }
+
+    /// Shows a card below its prints, for people; programs have the proposals and the file of `--cards`.
+    fn take_card(&mut self, answer: CardAnswer) -> Result<(), Error> {
+        if !self.json {
+            self.bar.suspend(|| write_lines(&answer.lines))?;
+        }
+        let added = self.cards.add(answer);
+        self.note(added);
         Ok(())
     }
 
@@ -380,8 +461,16 @@ impl Outcome {
         }
     }
 
-    fn end(mut self) -> Result<ExitCode, Error> {
+    fn end(mut self, plan: &CardPlan) -> Result<ExitCode, Error> {
         self.bar.finish_and_clear();
+        match self.cards.card_of_singles(plan) {
+            Ok(Some(answer)) => self.take_card(answer)?,
+            Ok(None) => {}
+            Err(error) => self.note(Err(error)),
+        }
+        for written in std::mem::take(&mut self.cards).finish(plan) {
+            self.note(written);
+        }
         let finished = self.csv.take().map_or(Ok(()), CsvTable::finish);
         self.note(finished);
         let finished = self.index.take().map_or(Ok(()), IndexPages::finish);

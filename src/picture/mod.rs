@@ -22,11 +22,13 @@
 mod canvas;
 mod embed;
 mod flow;
+mod form;
 mod index;
 mod legend;
 mod marks;
 mod overlay;
 mod panel;
+mod print;
 mod sheet;
 mod stage;
 #[cfg(test)]
@@ -39,8 +41,10 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::proposal::Proposal;
 
+pub use form::{FormOverlay, form_svg};
 pub use index::{IndexEntry, index_html};
 pub use overlay::{Overlay, Role, Shape};
+pub use print::print_svg;
 
 /// What a picture shows beyond the proposal. Everything may be left out.
 #[derive(Debug, Clone, Default)]

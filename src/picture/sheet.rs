@@ -113,7 +113,7 @@ fn plain_print(canvas: &mut Canvas, stage: &Stage, at: Point, room: f64, bottom:
 }
 
 /// The print in its frame, and the clip that keeps marks on it.
-fn paint_print(canvas: &mut Canvas, stage: &Stage, image: &str) {
+pub(super) fn paint_print(canvas: &mut Canvas, stage: &Stage, image: &str) {
     let Stage { corner, width, height, .. } = *stage;
     canvas.raw("<defs><clipPath id=\"print-edge\">");
     canvas.rect(corner, width, height, "");

@@ -2,11 +2,15 @@
 //!
 //! Everything here reads a [`Proposal`] and decides nothing; every form carries the advisory sentence.
 
+mod card_sheet;
+mod card_text;
 mod csv_table;
 pub mod score;
 mod summary;
 mod words;
 
+pub use card_sheet::{SheetFinger, card_page, sheet_html};
+pub use card_text::{card_lines, form_in_words};
 pub use csv_table::CsvTable;
 pub use summary::{Counts, Summary};
 pub use words::{percent, reading_in_words};

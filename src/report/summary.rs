@@ -162,7 +162,7 @@ fn shortened(text: &str, width: usize) -> String {
 }
 
 /// Lines of at most `width` columns, broken between words.
-fn wrapped(text: &str, width: usize) -> impl Iterator<Item = String> {
+pub(super) fn wrapped(text: &str, width: usize) -> impl Iterator<Item = String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
         match lines.last_mut() {
