@@ -7,7 +7,8 @@ use crate::impression::Impression;
 use crate::proposal::{Proposal, Reason, write};
 use crate::screener::{Examination, Screener};
 use crate::tenprint::{
-    BlockRecord, CardRecord, Doubt, DoubtKind, DoubtSettings, FormRecord, Lacking, classification, doubts, placeholder, stated,
+    BlockRecord, CardRecord, Doubt, DoubtKind, DoubtSettings, FormRecord, Lacking, classification, doubts, placeholder,
+    stated,
 };
 use rayon::prelude::*;
 use std::collections::BTreeMap;
@@ -66,9 +67,14 @@ impl ScreenedCard {
         for finger in &fingers {
             let proposal = &finger.examination.proposal;
             let Some(number) = proposal.finger else {
-                return Err(Error::bad_value(proposal.source.clone(), "its finger is not known: a card needs --manifest with file,finger"));
+                return Err(Error::bad_value(
+                    proposal.source.clone(),
+                    "its finger is not known: a card needs --manifest with file,finger",
+                ));
             };
-            if let Some(twin) = fingers.iter().find(|f| f.examination.proposal.finger == Some(number) && !std::ptr::eq(*f, finger)) {
+            if let Some(twin) =
+                fingers.iter().find(|f| f.examination.proposal.finger == Some(number) && !std::ptr::eq(*f, finger))
+            {
                 return Err(Error::bad_value(
                     format!("finger {number}"),
                     format!("both {} and {} show it", proposal.source, twin.examination.proposal.source),
@@ -108,8 +114,14 @@ impl ScreenedCard {
 ///
 /// # Errors
 /// When a print's own values contradict each other, as [`Screener::examine`]; a print that cannot be read abstains.
-pub fn screen_card(screener: &Screener, card: &Card, scan: &Impression, wish: &CardWish) -> Result<ScreenedCard, Error> {
-    let wanted: Vec<&Found> = card.blocks.found.iter().filter(|f| f.kind == BlockKind::Rolled || f.holds == Holds::Print).collect();
+pub fn screen_card(
+    screener: &Screener,
+    card: &Card,
+    scan: &Impression,
+    wish: &CardWish,
+) -> Result<ScreenedCard, Error> {
+    let wanted: Vec<&Found> =
+        card.blocks.found.iter().filter(|f| f.kind == BlockKind::Rolled || f.holds == Holds::Print).collect();
     let screened: Vec<ScreenedFinger> =
         wanted.par_iter().map(|found| screen_block(screener, card, found, scan, wish)).collect::<Result<_, _>>()?;
     let (mut fingers, mut plain, mut rolled_blocks) = (Vec::new(), Vec::new(), Vec::new());
@@ -140,7 +152,13 @@ pub fn screen_card(screener: &Screener, card: &Card, scan: &Impression, wish: &C
     Ok(ScreenedCard { fingers, record, classification })
 }
 
-fn screen_block(screener: &Screener, card: &Card, found: &Found, scan: &Impression, wish: &CardWish) -> Result<ScreenedFinger, Error> {
+fn screen_block(
+    screener: &Screener,
+    card: &Card,
+    found: &Found,
+    scan: &Impression,
+    wish: &CardWish,
+) -> Result<ScreenedFinger, Error> {
     let start = Instant::now();
     let blank = || placeholder(scan, &found.part, found.finger);
     if let Some(why) = wish.lacking.get(&found.finger) {
@@ -174,8 +192,12 @@ fn rule_of(holds: Holds) -> &'static str {
 fn sentence(holds: Holds) -> &'static str {
     match holds {
         Holds::Print => "",
-        Holds::Nothing => "Nothing is printed in this block; say --missing if the finger is amputated (XX) or was not printed (UP).",
-        Holds::Marks => "The block holds marks but no ink as large as a print; say --missing if the finger is amputated (XX) or was not printed (UP).",
+        Holds::Nothing => {
+            "Nothing is printed in this block; say --missing if the finger is amputated (XX) or was not printed (UP)."
+        }
+        Holds::Marks => {
+            "The block holds marks but no ink as large as a print; say --missing if the finger is amputated (XX) or was not printed (UP)."
+        }
         Holds::CutOff => "The block lies beyond the edge of the scan.",
     }
 }
@@ -200,7 +222,9 @@ fn block_doubts(card: &Card, wish: &CardWish) -> Vec<Doubt> {
             let text = format!("Stated as {}, but its block holds ink as large as a print.", why.code());
             found.push(Doubt::new(DoubtKind::Block, vec![block.finger], text));
         }
-        found.extend(block.remarks.iter().map(|remark| Doubt::new(DoubtKind::Block, vec![block.finger], remark.clone())));
+        found.extend(
+            block.remarks.iter().map(|remark| Doubt::new(DoubtKind::Block, vec![block.finger], remark.clone())),
+        );
     }
     found.extend(card.blocks.remarks.iter().map(|remark| Doubt::new(DoubtKind::Block, Vec::new(), remark.clone())));
     found

@@ -2,13 +2,14 @@
 //!
 //! `cargo run --release --example measure -- SET [--data DIR] [--prints N] [--write] [--worst DIR]`
 //!
-//! Drawn prints (`drawn-good`, `drawn-fair`, `drawn-poor`) come from seeds that fitting never uses. Real prints (`handbook`,
+//! Drawn prints (`drawn-good`, `drawn-fair`, `drawn-poor`) and cards (`cards`) come from seeds that fitting never uses. Real prints (`handbook`,
 //! `live-scan`, `records`) are read from `--data`. The tables go to standard output, progress to standard error; the same
 //! program on the same files prints the same figures on every run and for every number of threads.
 
 #[path = "../shared/mod.rs"]
 mod shared;
 
+mod cards;
 mod document;
 mod drawn;
 mod handbook;
@@ -66,12 +67,15 @@ enum Set {
     LiveScan,
     /// The ten rolled fingers of the published reference record.
     Records,
+    /// Whole drawn cards, turned, shifted, scaled and cluttered.
+    Cards,
     /// Everything, one after the other.
     All,
 }
 
 impl Set {
-    const EACH: [Set; 6] = [Set::DrawnGood, Set::DrawnFair, Set::DrawnPoor, Set::Handbook, Set::LiveScan, Set::Records];
+    const EACH: [Set; 7] =
+        [Set::DrawnGood, Set::DrawnFair, Set::DrawnPoor, Set::Handbook, Set::LiveScan, Set::Records, Set::Cards];
 
     /// The name on the command line and in the markers of the document.
     fn name(self) -> &'static str {
@@ -82,6 +86,7 @@ impl Set {
             Set::Handbook => "handbook",
             Set::LiveScan => "live-scan",
             Set::Records => "records",
+            Set::Cards => "cards",
             Set::All => "all",
         }
     }
@@ -121,6 +126,7 @@ fn run(arguments: &Arguments) -> Result<(), Failure> {
             Set::Handbook => handbook::measure(arguments)?,
             Set::LiveScan => live_scan::measure(arguments)?,
             Set::Records => records::measure(arguments)?,
+            Set::Cards => cards::measure(arguments)?,
             Set::All => continue,
         };
         println!("{section}");

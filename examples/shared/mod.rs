@@ -2,6 +2,7 @@
 #![allow(dead_code, reason = "each example uses its part")]
 
 pub mod points;
+pub mod scans;
 pub mod tally;
 
 use recurve::draw::{Circuit, Framing, Kind, Mixture, Pocket, Quality, Tent, Truth, Winding, Wish, draw};

@@ -16,7 +16,7 @@ const LEVEL_ENOUGH: f64 = 0.0105;
 /// A second patch of ink with at least this share of the first one's area is a second print.
 const SECOND_PRINT: f64 = 0.6;
 /// A print with less than this share of its ink inside its block lies across the frame.
-const WELL_INSIDE: f64 = 0.7;
+const WELL_INSIDE: f64 = 0.6;
 /// Ink in a block, as a share of it, from which there is at least writing.
 const WRITING: f64 = 0.01;
 /// Tags within this share of the resolution that follows from the frame are believed.
@@ -66,7 +66,6 @@ pub struct Blocks {
     view: View,
     ink: Ink,
     frames: Vec<Rect>,
-    lines: Vec<(bool, f64, f64, f64)>,
 }
 
 /// A place on the scan as a rectangle of the upright view.
@@ -112,12 +111,13 @@ pub fn find_blocks(registration: &Registration, settings: &CardSettings) -> Bloc
         })
         .collect();
     let ink = Ink::read(&view, &frames, &lines, per_inch, settings);
-    let mut blocks = Blocks { found: Vec::new(), remarks: Vec::new(), view, ink, frames, lines };
+    let mut blocks = Blocks { found: Vec::new(), remarks: Vec::new(), view, ink, frames };
     for (index, place) in places.iter().enumerate() {
         let found = blocks.in_block(index, *place, registration, per_inch, settings);
         blocks.found.extend(found);
     }
-    let stray = blocks.ink.patches.iter().filter(|p| p.block.is_none() && is_print(p.area / (per_inch * per_inch))).count();
+    let stray =
+        blocks.ink.patches.iter().filter(|p| p.block.is_none() && is_print(p.area / (per_inch * per_inch))).count();
     if stray > 0 {
         blocks.remarks.push(format!("Ink as large as a print lies outside all blocks, in {stray} place(s)."));
     }
@@ -177,7 +177,9 @@ impl Blocks {
                             let tip = on_scan(&tip, &self.view);
                             found(part, *finger, tip, tip, Holds::Print, Vec::new())
                         }
-                        None if holds == Holds::Print => Found { part, finger: *finger, holds: Holds::Nothing, ..whole.clone() },
+                        None if holds == Holds::Print => {
+                            Found { part, finger: *finger, holds: Holds::Nothing, ..whole.clone() }
+                        }
                         None => Found { part, finger: *finger, ..whole.clone() },
                     }
                 })
@@ -189,7 +191,10 @@ impl Blocks {
         if let [first, second, ..] = areas[..]
             && second > SECOND_PRINT * first
         {
-            remarks.push("Two patches of ink of like size lie in this block: two prints, or one that was not rolled through.".into());
+            remarks.push(
+                "Two patches of ink of like size lie in this block: two prints, or one that was not rolled through."
+                    .into(),
+            );
         }
         if own.iter().any(|patch| patch.inside < WELL_INSIDE && patch.area > 2.0 * least) {
             remarks.push("The print lies across the frame of its block; it may belong to a neighbour.".into());
@@ -215,44 +220,40 @@ impl Blocks {
         place.widened(spill.map(|s| scale * if s > 0.0 { s + margin } else { margin }))
     }
 
-    /// The owner of a point of the view, as in [`Ink::owner`]; 0 outside.
-    fn owner(&self, p: Point) -> usize {
-        let (x, y) = (p.x.round(), p.y.round());
-        if x < 0.0 || y < 0.0 {
-            return 0;
-        }
-        self.ink.owner.get([y as usize, x as usize]).map_or(0, |o| usize::from(*o))
-    }
-
-    /// Whether a printed line lies within `reach` pixels of a point of the view.
-    fn on_line(&self, p: Point, reach: f64) -> bool {
-        self.lines.iter().any(|(horizontal, at, from, to)| {
-            let (across, along) = if *horizontal { (p.y, p.x) } else { (p.x, p.y) };
-            (across - at).abs() <= reach && along >= from - reach && along <= to + reach
-        })
-    }
-
     /// Cuts a print out of its scan: upright, at the scan's own resolution, with the way back to the scan's pixels.
     ///
     /// Inside the frame everything is kept but the neighbours' ink and the printed lines where no print lies on them; outside it only the
     /// block's own ink.
     pub fn impression(&self, found: &Found, scan: &Impression, registration: &Registration) -> Impression {
-        const LINE_REACH_PX: f64 = 2.5;
         let snapped = snapped(found.cut.to_scan);
         let (width, height) = ((found.cut.width.round() as usize).max(1), (found.cut.height.round() as usize).max(1));
         let frame = self.frames[found.block];
         let paper = self.ink.paper;
-        let mine = found.block + 1;
-        let to_view = |p: Point| self.view.to_scan.invert(p);
-        let pixels = Array2::from_shape_fn((height, width), |(r, c)| {
-            let at = snapped.apply(Point::new(c as f64, r as f64));
-            let Some(grey) = bilinear(&scan.pixels, at) else { return paper };
-            let p = to_view(at);
-            let owner = self.owner(p);
-            let inside = frame.contains(p.x, p.y);
-            let keep = owner == mine || (inside && owner == 0 && !self.on_line(p, LINE_REACH_PX));
-            if keep { grey } else { paper.max(grey) }
-        });
+        let mine = found.block as u8 + 1;
+        // Both ways are straight: a step to the right on the cut is always the same step on scan and view.
+        let on_scan = |x: f64, y: f64| snapped.apply(Point::new(x, y));
+        let on_view = |x: f64, y: f64| self.view.to_scan.invert(on_scan(x, y));
+        let step = |from: Point, to: Point| Point::new(to.x - from.x, to.y - from.y);
+        let (scan_step, view_step) =
+            (step(on_scan(0.0, 0.0), on_scan(1.0, 0.0)), step(on_view(0.0, 0.0), on_view(1.0, 0.0)));
+        let mut pixels = Array2::from_elem((height, width), paper);
+        for (r, mut row) in pixels.rows_mut().into_iter().enumerate() {
+            let (scan_start, view_start) = (on_scan(0.0, r as f64), on_view(0.0, r as f64));
+            let along = |start: Point, step: Point, c: usize| {
+                Point::new(start.x + c as f64 * step.x, start.y + c as f64 * step.y)
+            };
+            for (c, pixel) in row.iter_mut().enumerate() {
+                let Some(grey) = bilinear(&scan.pixels, along(scan_start, scan_step, c)) else { continue };
+                let p = along(view_start, view_step, c);
+                let owner = if p.x < -0.5 || p.y < -0.5 {
+                    0
+                } else {
+                    self.ink.owner.get([(p.y + 0.5) as usize, (p.x + 0.5) as usize]).copied().unwrap_or(0)
+                };
+                let keep = owner == mine || (owner == 0 && frame.contains(p.x, p.y));
+                *pixel = if keep { grey } else { paper.max(grey) };
+            }
+        }
         let (ppi, ppi_from, remark) = resolution(scan, registration);
         let mut remarks = scan.remarks.clone();
         remarks.extend(remark);

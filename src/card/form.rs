@@ -119,7 +119,8 @@ impl Form {
     /// [`Error::BadValue`] when the text is no form: not TOML, a finger that is missing or named twice among the rolled blocks, a
     /// block outside the card or over another one, a line that is neither horizontal nor vertical.
     pub fn from_toml(text: &str, name: &str) -> Result<Self, Error> {
-        let file: FormFile = toml::from_str(text).map_err(|e| Error::bad_value(name, e.to_string().trim().to_owned()))?;
+        let file: FormFile =
+            toml::from_str(text).map_err(|e| Error::bad_value(name, e.to_string().trim().to_owned()))?;
         Self::checked(file).map_err(|reason| Error::bad_value(name, reason))
     }
 
@@ -219,7 +220,9 @@ fn check_block(block: &FormBlock, [width, height]: [f64; 2]) -> Result<(), Strin
     let part = &block.part;
     let [x, y, w, h] = block.at_in;
     if !block.at_in.iter().all(|v| v.is_finite()) || w < LEAST_BLOCK_IN || h < LEAST_BLOCK_IN {
-        return Err(format!("block {part}: at_in is [left, top, width, height], each side at least {LEAST_BLOCK_IN} inches"));
+        return Err(format!(
+            "block {part}: at_in is [left, top, width, height], each side at least {LEAST_BLOCK_IN} inches"
+        ));
     }
     if x < -SAME_LINE_IN || y < -SAME_LINE_IN || x + w > width + SAME_LINE_IN || y + h > height + SAME_LINE_IN {
         return Err(format!("block {part}: it leaves the card of {width} x {height} inches"));
@@ -240,7 +243,8 @@ fn check_fingers(blocks: &[FormBlock]) -> Result<(), String> {
         if rolled != 1 {
             return Err(format!("finger {finger}: a form has one rolled block for each finger, this one has {rolled}"));
         }
-        let plain = blocks.iter().filter(|b| b.kind == BlockKind::Plain).flat_map(|b| &b.fingers).filter(|f| **f == finger);
+        let plain =
+            blocks.iter().filter(|b| b.kind == BlockKind::Plain).flat_map(|b| &b.fingers).filter(|f| **f == finger);
         if plain.count() > 1 {
             return Err(format!("finger {finger}: it has more than one plain place"));
         }
@@ -346,7 +350,9 @@ mod tests {
     fn a_wrong_form_is_refused_with_the_block_or_finger_at_fault() {
         assert!(refusal("fingers = [3]", "fingers = [4]").contains("finger 3"));
         assert!(refusal("fingers = [3]", "fingers = [11]").contains("3 right middle"));
-        assert!(refusal("at_in = [1.6, 3.0, 1.6, 1.5]", "at_in = [1.0, 3.0, 1.6, 1.5]").contains("lie over each other"));
+        assert!(
+            refusal("at_in = [1.6, 3.0, 1.6, 1.5]", "at_in = [1.0, 3.0, 1.6, 1.5]").contains("lie over each other")
+        );
         assert!(refusal("at_in = [6.4, 3.0, 1.6, 1.5]", "at_in = [6.4, 3.0, 2.6, 1.5]").contains("leaves the card"));
         assert!(refusal("to_in = [8.0, 4.28]", "to_in = [8.0, 4.3]").contains("horizontal or vertical"));
         assert!(refusal("size_in = [8.0, 8.0]", "size_in = [8.0, 800.0]").contains("size_in"));

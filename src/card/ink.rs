@@ -12,6 +12,13 @@ const BLUR_IN: f64 = 0.03;
 const STROKE_IN: f64 = 0.07;
 /// Share of the page that is lighter than what counts as its paper.
 const PAPER_SHARE: f64 = 0.4;
+/// Share of the page that is darker than what counts as its ink, and the difference of the two on a scan that is not faded; fainter
+/// scans lower the threshold of ink, down to this share of it.
+const INK_SHARE: f64 = 0.02;
+const FULL_CONTRAST: f32 = 0.5;
+const LEAST_CONTRAST: f32 = 0.35;
+/// A patch with less than this share in any one block belongs to none: a stamp, a photo, the scanner's lid beside a turned card.
+const LEAST_INSIDE: f64 = 0.25;
 /// Half the width of a printed line, pixels of the view, with what reducing and registering add.
 const LINE_PX: i64 = 2;
 
@@ -54,7 +61,8 @@ pub(super) struct Patch {
 pub(super) struct Ink {
     /// Grey of the paper.
     pub paper: f32,
-    /// For each pixel of the view the block to which its print belongs, as index + 1; 0 where there is no print.
+    /// For each pixel of the view the block to which its print belongs, as index + 1; 0 where there is no print, [`Ink::LINE`] where
+    /// there is none but a printed line.
     pub owner: Array2<u8>,
     /// Patches as large as a print.
     pub patches: Vec<Patch>,
@@ -64,20 +72,32 @@ pub(super) struct Ink {
 }
 
 impl Ink {
+    /// Owner of a printed line's pixels.
+    pub const LINE: u8 = u8::MAX;
+
     /// Reads the ink of a levelled view: `blocks` are its blocks, `lines` its printed lines as (horizontal, position, from, to).
-    pub fn read(view: &View, blocks: &[Rect], lines: &[(bool, f64, f64, f64)], per_inch: f64, settings: &CardSettings) -> Self {
+    pub fn read(
+        view: &View,
+        blocks: &[Rect],
+        lines: &[(bool, f64, f64, f64)],
+        per_inch: f64,
+        settings: &CardSettings,
+    ) -> Self {
         let mut grey = view.grey.clone();
-        let paper = paper(&grey, blocks);
+        let (paper, dark) = paper_and_ink(&grey, blocks);
+        let threshold = settings.ink_darkness * ((paper - dark) / FULL_CONTRAST).clamp(LEAST_CONTRAST, 1.0);
         lines.iter().for_each(|line| erase(&mut grey, *line));
         let px = |inches: f64| (inches * per_inch).round().max(1.0) as usize;
-        let dark = boxed(&grey.mapv(|v| (paper - v).max(0.0)), px(BLUR_IN));
-        let inked = dark.mapv(|d| f32::from(u8::from(d > settings.ink_darkness)));
+        let darkness = boxed(&grey.mapv(|v| (paper - v).max(0.0)), px(BLUR_IN));
+        let inked = darkness.mapv(|d| f32::from(u8::from(d > threshold)));
         let opened = opened(&inked, px(STROKE_IN));
         let (rows, columns) = opened.dim();
-        let mask = GrayImage::from_fn(columns as u32, rows as u32, |x, y| Luma([255 * opened[[y as usize, x as usize]]]));
+        let mask =
+            GrayImage::from_fn(columns as u32, rows as u32, |x, y| Luma([255 * opened[[y as usize, x as usize]]]));
         let labels = connected_components(&mask, Connectivity::Eight, Luma([0]));
         let count = labels.pixels().map(|p| p.0[0]).max().unwrap_or(0) as usize;
-        let home = |x: usize, y: usize| blocks.iter().position(|b| b.contains(x as f64, y as f64));
+        let homes = homes((rows, columns), blocks);
+        let home = |x: usize, y: usize| homes[[y, x]].checked_sub(1).map(usize::from);
 
         // How the pixels of each patch are spread over the blocks, and how deep they reach into each.
         let mut spread = vec![vec![0f64; blocks.len() + 1]; count + 1];
@@ -101,7 +121,8 @@ impl Ink {
             .iter()
             .map(|spread| {
                 let best = (0..blocks.len()).max_by(|a, b| spread[*a].total_cmp(&spread[*b]).then(b.cmp(a)))?;
-                (spread[best] > 0.0).then_some(best)
+                let all: f64 = spread.iter().sum();
+                (spread[best] > LEAST_INSIDE * all).then_some(best)
             })
             .collect();
         // A patch that reaches deep into a second block is two prints that touch: there the frame parts them.
@@ -127,6 +148,17 @@ impl Ink {
                 print_px[block] += 1.0;
             }
         }
+        for (horizontal, at, from, to) in lines {
+            let (across, along) = if *horizontal { (rows, columns) } else { (columns, rows) };
+            let first = (at.round() - LINE_PX as f64).max(0.0) as usize;
+            let last = ((at.round() + LINE_PX as f64).max(-1.0) + 1.0) as usize;
+            for i in from.max(0.0) as usize..(to.max(0.0).ceil() as usize).min(along) {
+                for a in first..last.min(across) {
+                    let pixel = if *horizontal { &mut owner[[a, i]] } else { &mut owner[[i, a]] };
+                    *pixel = if *pixel == 0 { Self::LINE } else { *pixel };
+                }
+            }
+        }
         let mut any_px = vec![0f64; blocks.len()];
         for ((y, x), ink) in inked.indexed_iter() {
             if let Some(block) = home(x, y).filter(|_| *ink > 0.0) {
@@ -146,8 +178,23 @@ impl Ink {
     }
 }
 
-/// Grey of the paper: the lighter part of what lies in the blocks.
-fn paper(grey: &Array2<f32>, blocks: &[Rect]) -> f32 {
+/// For each pixel of the view the block it lies in, as index + 1; 0 outside.
+fn homes(size: (usize, usize), blocks: &[Rect]) -> Array2<u8> {
+    let mut homes = Array2::zeros(size);
+    // The first block wins where rounding lets two share a pixel.
+    for (index, block) in blocks.iter().enumerate().rev() {
+        let side = |v: f64, most: usize| v.ceil().clamp(0.0, most as f64) as usize;
+        for y in side(block.top, size.0)..side(block.bottom, size.0) {
+            for x in side(block.left, size.1)..side(block.right, size.1) {
+                homes[[y, x]] = index as u8 + 1;
+            }
+        }
+    }
+    homes
+}
+
+/// Grey of the paper and of the ink: the lighter part, and the darkest, of what lies in the blocks.
+fn paper_and_ink(grey: &Array2<f32>, blocks: &[Rect]) -> (f32, f32) {
     let mut values: Vec<f32> = Vec::new();
     for block in blocks {
         for y in (block.top.max(0.0) as usize..block.bottom.max(0.0) as usize).step_by(2) {
@@ -157,10 +204,13 @@ fn paper(grey: &Array2<f32>, blocks: &[Rect]) -> f32 {
         }
     }
     if values.is_empty() {
-        return 1.0;
+        return (1.0, 0.0);
     }
-    let at = ((1.0 - PAPER_SHARE) * (values.len() - 1) as f64) as usize;
-    *values.select_nth_unstable_by(at, f32::total_cmp).1
+    let mut quantile = |share: f64| {
+        let at = (share * (values.len() - 1) as f64) as usize;
+        *values.select_nth_unstable_by(at, f32::total_cmp).1
+    };
+    (quantile(1.0 - PAPER_SHARE), quantile(INK_SHARE))
 }
 
 /// Takes a printed line out: what lies on it becomes the mean of what lies beside it.
@@ -229,12 +279,10 @@ mod tests {
             }
         }
         (0..200).for_each(|r| grey[[r, 200]] = 0.1);
-        let blocks = [Rect { left: 0.0, top: 0.0, right: 200.0, bottom: 200.0 }, Rect {
-            left: 200.0,
-            top: 0.0,
-            right: 400.0,
-            bottom: 200.0,
-        }];
+        let blocks = [
+            Rect { left: 0.0, top: 0.0, right: 200.0, bottom: 200.0 },
+            Rect { left: 200.0, top: 0.0, right: 400.0, bottom: 200.0 },
+        ];
         let view = View { grey, to_scan: Frame::IDENTITY };
         Ink::read(&view, &blocks, &[(false, 200.0, 0.0, 200.0)], 125.0, &CardSettings::default())
     }

@@ -164,7 +164,11 @@ mod tests {
             let p = frame.invert(Point::new(c as f64 - 400.0, r as f64 - 350.0));
             let on = |v: f64, lines: &[f64]| lines.iter().any(|l| (v - l).abs() < 1.0);
             let inside = p.x.abs() < 300.0 && p.y.abs() < 250.0;
-            if inside && (on(p.x, &[-200.0, -60.0, 90.0, 210.0]) || on(p.y, &[-240.0, -100.0, 80.0, 200.0])) { 0.2 } else { 0.95 }
+            if inside && (on(p.x, &[-200.0, -60.0, 90.0, 210.0]) || on(p.y, &[-240.0, -100.0, 80.0, 200.0])) {
+                0.2
+            } else {
+                0.95
+            }
         })
     }
 

@@ -56,7 +56,9 @@ pub struct Card {
 #[non_exhaustive]
 pub enum NoCard {
     /// Too few pixels for ten prints.
-    #[error("{width} x {height} pixels are too few for a card with ten prints; scan the whole card at 500 pixels per inch")]
+    #[error(
+        "{width} x {height} pixels are too few for a card with ten prints; scan the whole card at 500 pixels per inch"
+    )]
     TooSmall {
         /// Width in pixels.
         width: usize,
@@ -76,7 +78,9 @@ pub enum NoCard {
         forms: String,
     },
     /// A form, but too much of it lies beyond the edge.
-    #[error("only a part of a card is on it: the blocks of finger {fingers} lie beyond its edge; scan the whole card, or screen the prints singly")]
+    #[error(
+        "only a part of a card is on it: the blocks of finger {fingers} lie beyond its edge; scan the whole card, or screen the prints singly"
+    )]
     Piece {
         /// The fingers that are cut off.
         fingers: String,

@@ -10,6 +10,8 @@ const EVENNESS: f64 = 0.5;
 const BORDER_IN: f64 = 0.06;
 /// Least height of a fingertip, inches: above it the first joint cannot lie.
 const LEAST_TIP_IN: f64 = 0.45;
+/// A run of inked rows above the fingertip with less than this share of the largest run's ink is writing.
+const NO_SCRIBBLE: f64 = 0.35;
 /// Ink in a row, as a share of the fullest row, below which the fingertip has ended.
 const GAP: f64 = 0.15;
 
@@ -30,9 +32,8 @@ pub(super) fn tips(
     let side = |v: f64, most: usize| v.clamp(0.0, most as f64) as usize;
     let (left, right) = (side(frame.left - spill, columns), side(frame.right + spill, columns));
     let (top, bottom) = (side(frame.top - spill, rows), side(frame.bottom + spill, rows));
-    let column_ink: Vec<f64> = (left..right)
-        .map(|x| (top..bottom).filter(|y| owner[[*y, x]] == mine).count() as f64)
-        .collect();
+    let column_ink: Vec<f64> =
+        (left..right).map(|x| (top..bottom).filter(|y| owner[[*y, x]] == mine).count() as f64).collect();
     let Some(first) = column_ink.iter().position(|ink| *ink > 0.0) else { return vec![None; count] };
     let last = column_ink.iter().rposition(|ink| *ink > 0.0).unwrap_or(first);
     let cuts = cuts(&column_ink[first..=last], count);
@@ -47,10 +48,7 @@ pub(super) fn tips(
             if row_ink.iter().sum::<f64>() < least_ink {
                 return None;
             }
-            let start = row_ink.iter().position(|ink| *ink > 0.0)?;
-            let fullest = row_ink.iter().skip(start).take(tip).fold(0.0, |a: f64, b| a.max(*b));
-            let ends = row_ink.iter().enumerate().skip(start + least).find(|(_, ink)| **ink < GAP * fullest);
-            let end = ends.map_or(row_ink.len(), |(y, _)| y).min(start + tip);
+            let (start, end) = tip_rows(&row_ink, tip, least)?;
             let inked = |x: &usize| (top + start..top + end).any(|y| owner[[y, *x]] == mine);
             let (a, b) = ((from..to).find(inked)?, (from..to).rfind(inked)?);
             Some(Rect {
@@ -61,6 +59,28 @@ pub(super) fn tips(
             })
         })
         .collect()
+}
+
+/// First and last row (exclusive) of the fingertip in a row profile of ink: the topmost run of inked rows that is no mere scribble beside the
+/// largest one, as far as a tip reaches.
+fn tip_rows(row_ink: &[f64], tip: usize, least: usize) -> Option<(usize, usize)> {
+    let fullest = row_ink.iter().fold(0.0, |a: f64, b| a.max(*b));
+    let mut runs: Vec<(usize, usize, f64)> = Vec::new();
+    let mut y = row_ink.iter().position(|ink| *ink > 0.0)?;
+    while y < row_ink.len() {
+        // Within the least height of a tip a thin row is a crease.
+        let gap = |(i, ink): &(usize, &f64)| **ink < GAP * fullest && (*i >= y + least || **ink == 0.0);
+        let end = row_ink.iter().enumerate().skip(y).find(gap).map_or(row_ink.len(), |(i, _)| i).min(y + tip);
+        if end > y {
+            runs.push((y, end, row_ink[y..end].iter().sum()));
+        }
+        y = match row_ink.iter().enumerate().skip(end.max(y + 1)).find(|(_, ink)| **ink >= GAP * fullest) {
+            Some((next, _)) => next,
+            None => break,
+        };
+    }
+    let largest = runs.iter().fold(0.0, |a: f64, run| a.max(run.2));
+    runs.into_iter().find(|run| run.2 >= NO_SCRIBBLE * largest).map(|(start, end, _)| (start, end))
 }
 
 /// Borders of `count` parts of a row of column sums: the first is 0, the last the row's length.

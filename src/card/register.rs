@@ -31,6 +31,8 @@ const ROUNDS: usize = 3;
 const SEEN: f64 = 0.3;
 /// Loss of a line for each pixel that it lies off its place: of two equal candidates the nearer one is taken.
 const LOSS_PER_PIXEL: f32 = 0.004;
+/// Rows with at least this share of the darkest one's strokes show the same line.
+const ALIKE: f32 = 0.9;
 /// Distance from a printed line within which another stroke is not foreign, inches.
 const OWN_STROKE_IN: f64 = 0.13;
 /// Score at and below which there is no confidence, and score and lead over the best rival from which it is full.
@@ -175,7 +177,7 @@ impl Registration {
         let at = self.level_to_scan.apply(corner);
         let scale = self.level_to_scan.scale();
         let (across, down) = (scale * (right - left), scale * (bottom - top));
-        let (width, height) = if self.quarters % 2 == 0 { (across, down) } else { (down, across) };
+        let (width, height) = if self.quarters.is_multiple_of(2) { (across, down) } else { (down, across) };
         Place { to_scan: Frame::new(1.0, self.turn, at.x, at.y), width, height }
     }
 }
@@ -208,11 +210,10 @@ pub fn register(scan: &Impression, forms: &[Form], settings: &CardSettings) -> O
     }
     let fine_turn = lines::turn(&small.grey, settings);
     let level = small.levelled(fine_turn);
-    let (rows, columns) =
-        (LineField::horizontal(&level.grey, settings), LineField::vertical(&level.grey, settings));
-    let strokes =
-        Strokes { row_profile: rows.profile(), column_profile: columns.profile(), rows, columns, settings };
-    let tried: Vec<(usize, u8)> = (0..forms.len()).flat_map(|form| (0..4).map(move |quarters| (form, quarters))).collect();
+    let (rows, columns) = (LineField::horizontal(&level.grey, settings), LineField::vertical(&level.grey, settings));
+    let strokes = Strokes { row_profile: rows.profile(), column_profile: columns.profile(), rows, columns, settings };
+    let tried: Vec<(usize, u8)> =
+        (0..forms.len()).flat_map(|form| (0..4).map(move |quarters| (form, quarters))).collect();
     let mut placements: Vec<Placement> = tried
         .par_iter()
         .flat_map_iter(|&(form, quarters)| strokes.placements(&forms[form].turned(quarters), form, quarters))
@@ -223,7 +224,8 @@ pub fn register(scan: &Impression, forms: &[Form], settings: &CardSettings) -> O
     let lead = best.score - rival.map_or(0.0, |r| r.score.max(0.0));
     let share = |value: f64, none: f64, full: f64| ((value - none) / (full - none)).clamp(0.0, 1.0);
     let confidence = share(best.score, NO_SCORE, FULL_SCORE) * share(lead, 0.0, FULL_LEAD);
-    Some(finished(best, forms, &strokes, &level, fine_turn, confidence, small, scan))
+    let form = &forms[best.form];
+    Some(finished(best, form, &strokes, &level, confidence, small, scan))
 }
 
 /// Whether a placement would number the fingers otherwise: some rolled block's middle lies in no block of the same finger.
@@ -245,15 +247,14 @@ fn differs(best: &Placement, other: &Placement, forms: &[Form]) -> bool {
 /// The winning placement with each line's own play.
 fn finished(
     best: Placement,
-    forms: &[Form],
+    form: &Form,
     strokes: &Strokes<'_>,
     level: &View,
-    fine_turn: f64,
     confidence: f64,
     small: View,
     scan: &Impression,
 ) -> Registration {
-    let turned = forms[best.form].turned(best.quarters);
+    let turned = form.turned(best.quarters);
     let (mut x, mut y) = (best.x.clone(), best.y.clone());
     let play = |lines: &[PrintedLine], across: &AxisMap, along: &AxisMap, field: &LineField| -> Vec<(f64, f64)> {
         lines
@@ -267,9 +268,12 @@ fn finished(
     y.play = play(&turned.horizontal, &best.y, &best.x, &strokes.rows);
     x.play = play(&turned.vertical, &best.x, &best.y, &strokes.columns);
     let mean_scale = 0.5 * (x.scale + y.scale);
-    let turn = crate::geometry::direction_difference(fine_turn, f64::from(best.quarters) * std::f64::consts::FRAC_PI_2);
+    let turn = crate::geometry::direction_difference(
+        level.to_scan.turn(),
+        f64::from(best.quarters) * std::f64::consts::FRAC_PI_2,
+    );
     Registration {
-        form: forms[best.form].clone(),
+        form: form.clone(),
         turn,
         pixels_per_inch: mean_scale * level.to_scan.scale(),
         score: best.score,
@@ -335,8 +339,10 @@ impl Strokes<'_> {
 
     /// Share of the sure lines that is seen where a hypothesis has them, to decide which ones are worth refining.
     fn glance(&self, turned: &Form, x: &AxisMap, y: &AxisMap) -> f64 {
-        let rows = turned.horizontal.iter().filter(|l| l.always).map(|l| (l, self.near(l, y, x, &self.rows, GLANCE_PX)));
-        let columns = turned.vertical.iter().filter(|l| l.always).map(|l| (l, self.near(l, x, y, &self.columns, GLANCE_PX)));
+        let rows =
+            turned.horizontal.iter().filter(|l| l.always).map(|l| (l, self.near(l, y, x, &self.rows, GLANCE_PX)));
+        let columns =
+            turned.vertical.iter().filter(|l| l.always).map(|l| (l, self.near(l, x, y, &self.columns, GLANCE_PX)));
         let (mut seen, mut length) = (0.0, 0.0);
         for (line, sight) in rows.chain(columns) {
             seen += sight.coverage * sight.visible * line.length();
@@ -355,20 +361,23 @@ impl Strokes<'_> {
             .filter(|line| line.always)
             .map(|line| ((line.at * scale).round() as i64, line.length() as f32))
             .collect();
-        let mut fits: Vec<(f32, f64)> = (first..=last)
-            .map(|offset| {
-                let fit: f32 = sure
-                    .iter()
-                    .filter_map(|(at, length)| {
-                        let strokes = profile.get(usize::try_from(offset + at).ok()?)?;
-                        Some(length * self.beyond_chance(strokes / (length * scale as f32)))
-                    })
-                    .sum();
-                (fit, offset as f64)
-            })
-            .collect();
-        fits.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.total_cmp(&b.1)));
-        fits.into_iter().take(keep).map(|(_, offset)| offset).collect()
+        // The best few, best first; of equals the first.
+        let mut fits: Vec<(f32, f64)> = Vec::with_capacity(keep + 1);
+        for offset in first..=last {
+            let fit: f32 = sure
+                .iter()
+                .filter_map(|(at, length)| {
+                    let strokes = profile.get(usize::try_from(offset + at).ok()?)?;
+                    Some(length * self.beyond_chance(strokes / (length * scale as f32)))
+                })
+                .sum();
+            if fits.len() < keep || fits.last().is_some_and(|worst| fit > worst.0) {
+                let at = fits.partition_point(|better| better.0 >= fit);
+                fits.insert(at, (fit, offset as f64));
+                fits.truncate(keep);
+            }
+        }
+        fits.into_iter().map(|(_, offset)| offset).collect()
     }
 
     /// The place near its own at which a line is seen best.
@@ -380,21 +389,30 @@ impl Strokes<'_> {
     /// As [`Strokes::sight`], within `reach` pixels.
     fn near(&self, line: &PrintedLine, across: &AxisMap, along: &AxisMap, field: &LineField, reach: i64) -> Sight {
         let wanted = (line.length() * along.scale) as f32;
-        let mut best = (f32::MIN, 0i64, 0f32);
-        for off in -reach..=reach {
-            let row = across.straight(line.at) + off as f64;
-            let (mut dark, mut seen) = (0.0, 0.0);
-            for [from, to] in &line.stretches {
-                let (strokes, pixels) = field.stretch(row, along.straight(*from), along.straight(*to));
-                (dark, seen) = (dark + strokes, seen + pixels);
-            }
-            let share = if seen > 0.0 { dark / seen } else { 0.0 } - LOSS_PER_PIXEL * off.unsigned_abs() as f32;
-            if share > best.0 {
-                best = (share, off, seen);
-            }
+        let shares: Vec<(f32, f32)> = (-reach..=reach)
+            .map(|off| {
+                let row = across.straight(line.at) + off as f64;
+                let (mut dark, mut seen) = (0.0, 0.0);
+                for [from, to] in &line.stretches {
+                    let (strokes, pixels) = field.stretch(row, along.straight(*from), along.straight(*to));
+                    (dark, seen) = (dark + strokes, seen + pixels);
+                }
+                (if seen > 0.0 { dark / seen } else { 0.0 }, seen)
+            })
+            .collect();
+        let worth = |i: usize| shares[i].0 - LOSS_PER_PIXEL * (i as i64 - reach).unsigned_abs() as f32;
+        let best = (0..shares.len()).fold(0, |best, i| if worth(i) > worth(best) { i } else { best });
+        let (share, seen) = shares[best];
+        // Strokes are thickened, so a line shows in neighbouring rows too: its place is their middle.
+        let alike = |i: &usize| shares[*i].0 >= ALIKE * share;
+        let first = (0..best).rev().take_while(alike).last().unwrap_or(best);
+        let last = (best + 1..shares.len()).take_while(alike).last().unwrap_or(best);
+        let visible = f64::from((seen / wanted.max(1.0)).clamp(0.0, 1.0));
+        Sight {
+            off: 0.5 * (first + last) as f64 - reach as f64,
+            coverage: f64::from(self.beyond_chance(share)),
+            visible,
         }
-        let visible = f64::from((best.2 / wanted.max(1.0)).clamp(0.0, 1.0));
-        Sight { off: best.1 as f64, coverage: f64::from(self.beyond_chance(best.0)), visible }
     }
 
     /// Scale and shift by least squares over the lines that were seen, and the score; none when the placement makes no sense.
@@ -406,7 +424,7 @@ impl Strokes<'_> {
             );
             (x, y) = (fit_x, fit_y);
             let stretch = (y.scale / x.scale - 1.0).abs();
-            if !(stretch <= self.settings.greatest_stretch) || x.scale <= 0.0 {
+            if stretch.is_nan() || stretch > self.settings.greatest_stretch || x.scale <= 0.0 {
                 return None;
             }
         }
@@ -454,7 +472,7 @@ impl Strokes<'_> {
             }
         }
         let visible = sure_length / all_length;
-        if !(visible >= self.settings.least_visible) {
+        if visible.is_nan() || visible < self.settings.least_visible {
             return None;
         }
         let seen = (sure + self.settings.optional_weight * optional) / sure_length;

@@ -302,7 +302,13 @@ impl Plan {
 }
 
 /// The proposal of a print, with its picture in a folder if one is given; a picture that fails stands behind it.
-fn with_picture(print: &Impression, examination: Examination, folder: Option<&Path>, stem: &str, keep: bool) -> Results {
+fn with_picture(
+    print: &Impression,
+    examination: Examination,
+    folder: Option<&Path>,
+    stem: &str,
+    keep: bool,
+) -> Results {
     let drawn = folder.map(|folder| draw(print, &examination, folder, stem));
     let (entry, failed) = match drawn {
         Some(Ok(entry)) => (Some(entry), None),

@@ -44,7 +44,8 @@ pub fn form_svg(scan: &Impression, form: &FormOverlay) -> Result<String, Error> 
     let mut canvas = Canvas::new();
     canvas.rect(Point::new(0.0, 0.0), width, HEAD + height, &format!("fill=\"{PAPER}\""));
     canvas.words(Point::new(10.0, 22.0), 16.0, Weight::Bold, INK, Anchor::Start, &form.title);
-    let legend = "full lines: seen on the scan; dashed: expected, not seen; thick top edges: what is cut out, with its finger";
+    let legend =
+        "full lines: seen on the scan; dashed: expected, not seen; thick top edges: what is cut out, with its finger";
     canvas.words(Point::new(10.0, 40.0), 12.0, Weight::Plain, INK, Anchor::Start, &format!("{legend}. {ADVISORY}"));
     canvas.raw(&format!(
         "<image x=\"0\" y=\"{}\" width=\"{}\" height=\"{}\" preserveAspectRatio=\"none\" xlink:href=\"{image}\"/>",
@@ -60,7 +61,10 @@ pub fn form_svg(scan: &Impression, form: &FormOverlay) -> Result<String, Error> 
     for (name, corners) in &form.cuts {
         let corners = corners.map(|p| frame.apply(p));
         canvas.path(&path_through(&corners, true), &format!("fill=\"none\" stroke=\"{CUT_INK}\" stroke-width=\"1\""));
-        canvas.path(&path_through(&corners[..2], false), &format!("fill=\"none\" stroke=\"{CUT_INK}\" stroke-width=\"4\""));
+        canvas.path(
+            &path_through(&corners[..2], false),
+            &format!("fill=\"none\" stroke=\"{CUT_INK}\" stroke-width=\"4\""),
+        );
         let middle = corners[0].lerp(corners[2], 0.5);
         canvas.words_on_print(middle, NAME, CUT_INK, Anchor::Middle, name);
     }

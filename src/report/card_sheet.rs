@@ -121,7 +121,11 @@ fn top(page: &mut String, classification: &Result<Classification, Error>) {
                 escape_lines(&classification.formula.set_out())
             );
             if let Some(probability) = classification.references.preferred_probability {
-                let _ = write!(page, "<li>Probability of this group, as far as the fingers state theirs: {}</li>", percent(probability));
+                let _ = write!(
+                    page,
+                    "<li>Probability of this group, as far as the fingers state theirs: {}</li>",
+                    percent(probability)
+                );
             }
             for gap in gaps(classification) {
                 let _ = write!(page, "<li>{}</li>", escape(&gap));
@@ -165,7 +169,11 @@ fn cell(finger: &SheetFinger<'_>, classification: Option<&Classification>) -> Re
         );
     }
     let below = mark.map(|m| m.below).unwrap_or_default();
-    let _ = write!(cell, "<div class=\"mark\">{}</div>", if below.is_empty() { "&#160;".to_owned() } else { escape(&below) });
+    let _ = write!(
+        cell,
+        "<div class=\"mark\">{}</div>",
+        if below.is_empty() { "&#160;".to_owned() } else { escape(&below) }
+    );
     match (proposal.status, &proposal.pattern) {
         (Status::Proposed, Some(reading)) => {
             let words = reading_in_words(reading, proposal.loop_.as_ref());
@@ -180,7 +188,11 @@ fn cell(finger: &SheetFinger<'_>, classification: Option<&Classification>) -> Re
         .map(|r| format!("or {} {}", reading_in_words(r, None), percent(r.probability)))
         .collect();
     why.extend(proposal.reasons.iter().take(2).map(|r| r.text.clone()));
-    let _ = write!(cell, "<div class=\"why\">{}</div><div class=\"call\">examiner's call</div></div>", escape(&why.join("; ")));
+    let _ = write!(
+        cell,
+        "<div class=\"why\">{}</div><div class=\"call\">examiner's call</div></div>",
+        escape(&why.join("; "))
+    );
     Ok(cell)
 }
 
@@ -191,7 +203,12 @@ fn references(page: &mut String, classification: &Result<Classification, Error>)
     for reference in references.list.iter().take(REFERENCES) {
         let probability = reference.probability.map(|p| format!(" <b>{}</b>", percent(p))).unwrap_or_default();
         let changes: Vec<String> = reference.changes.iter().map(|c| format!("{} {}", c.finger.name(), c.to)).collect();
-        let _ = write!(page, "<li>{}{probability} ({})</li>", escape(&reference.formula.line()), escape(&changes.join("; ")));
+        let _ = write!(
+            page,
+            "<li>{}{probability} ({})</li>",
+            escape(&reference.formula.line()),
+            escape(&changes.join("; "))
+        );
     }
     if references.list.len() > REFERENCES || references.cut {
         let _ = write!(page, "<li>{}</li>", escape(&more_references(classification, REFERENCES)));
@@ -222,7 +239,8 @@ fn doubts(page: &mut String, record: &CardRecord) {
     }
     for doubt in record.doubts.iter().take(DOUBTS) {
         let fingers: Vec<String> = doubt.fingers.iter().map(u8::to_string).collect();
-        let of = if fingers.is_empty() || fingers.len() == 10 { String::new() } else { format!("{}: ", fingers.join(", ")) };
+        let of =
+            if fingers.is_empty() || fingers.len() == 10 { String::new() } else { format!("{}: ", fingers.join(", ")) };
         let _ = write!(page, "<li>{}{}</li>", escape(&of), escape(&doubt.text));
     }
     if record.doubts.len() > DOUBTS {

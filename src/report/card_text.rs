@@ -35,7 +35,8 @@ pub(super) fn gaps(classification: &Classification) -> Vec<String> {
 /// The lines under a card's prints: classification, what is lacking, references, doubts. No line ends with a line's end.
 pub fn card_lines(record: &CardRecord, classification: &Result<Classification, Error>) -> Vec<String> {
     let mut lines = vec![String::new(), printable(&format!("Card {}", record.source))];
-    let mut say = |text: &str| lines.extend(wrapped(&printable(text), LINE - INDENT.len()).map(|l| format!("{INDENT}{l}")));
+    let mut say =
+        |text: &str| lines.extend(wrapped(&printable(text), LINE - INDENT.len()).map(|l| format!("{INDENT}{l}")));
     if let Some(form) = &record.form {
         say(&form_in_words(form));
     }
@@ -44,11 +45,16 @@ pub fn card_lines(record: &CardRecord, classification: &Result<Classification, E
             lines.push(String::new());
             lines.extend(classification.formula.set_out().lines().map(|l| format!("{INDENT}{INDENT}{l}")));
             lines.push(String::new());
-            let mut say = |text: &str| lines.extend(wrapped(&printable(text), LINE - INDENT.len()).map(|l| format!("{INDENT}{l}")));
+            let mut say = |text: &str| {
+                lines.extend(wrapped(&printable(text), LINE - INDENT.len()).map(|l| format!("{INDENT}{l}")))
+            };
             gaps(classification).iter().for_each(|gap| say(gap));
             let references = &classification.references;
             if let Some(probability) = references.preferred_probability {
-                say(&format!("Probability of this group, as far as the fingers state theirs: {}", percent(probability)));
+                say(&format!(
+                    "Probability of this group, as far as the fingers state theirs: {}",
+                    percent(probability)
+                ));
             }
             for reference in references.list.iter().take(REFERENCES) {
                 let probability = reference.probability.map(|p| format!(" ({})", percent(p))).unwrap_or_default();
@@ -60,7 +66,8 @@ pub fn card_lines(record: &CardRecord, classification: &Result<Classification, E
         }
         Err(error) => say(&format!("No classification: {error}")),
     }
-    let mut say = |text: &str| lines.extend(wrapped(&printable(text), LINE - INDENT.len()).map(|l| format!("{INDENT}{l}")));
+    let mut say =
+        |text: &str| lines.extend(wrapped(&printable(text), LINE - INDENT.len()).map(|l| format!("{INDENT}{l}")));
     for doubt in &record.doubts {
         let fingers: Vec<String> = doubt.fingers.iter().map(u8::to_string).collect();
         let of = match fingers.len() {

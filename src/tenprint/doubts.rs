@@ -155,10 +155,7 @@ fn order(
         return None;
     }
     let given = fit(|i| i);
-    let (best, words) = orders
-        .iter()
-        .map(|(order, words)| (fit(*order), *words))
-        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let (best, words) = orders.iter().map(|(order, words)| (fit(*order), *words)).max_by(|a, b| a.0.total_cmp(&b.0))?;
     (best - given > settings.odds.ln()).then(|| {
         let text = format!("The patterns of the plain impressions fit the rolled ones much better if {words}.");
         Doubt::new(DoubtKind::Order, (1..=10).collect(), text)

@@ -60,7 +60,12 @@ impl FromStr for Missing {
     /// # Ok::<(), recurve::Error>(())
     /// ```
     fn from_str(text: &str) -> Result<Self, Error> {
-        let wrong = || Error::bad_value(format!("missing {text}"), "write FINGER=XX (amputated) or FINGER=UP (not printed), as in 4=XX");
+        let wrong = || {
+            Error::bad_value(
+                format!("missing {text}"),
+                "write FINGER=XX (amputated) or FINGER=UP (not printed), as in 4=XX",
+            )
+        };
         let (finger, code) = text.split_once('=').ok_or_else(wrong)?;
         let finger = finger.trim().parse().ok().filter(|f| (1..=10).contains(f)).ok_or_else(wrong)?;
         let why = match code.trim().to_ascii_uppercase().as_str() {
@@ -89,8 +94,12 @@ pub fn lacking(stated: &[Missing]) -> Result<BTreeMap<u8, Lacking>, Error> {
 /// The line of a finger that the operator states as lacking: the standard's code, and that it was stated and not read.
 pub fn stated(print: &Impression, why: Lacking) -> Proposal {
     let (code, text) = match why {
-        Lacking::Amputated => ("amputation", "The operator states that this finger is amputated; its block was not read."),
-        Lacking::Unprinted => ("unable to print", "The operator states that this finger was not printed; its block was not read."),
+        Lacking::Amputated => {
+            ("amputation", "The operator states that this finger is amputated; its block was not read.")
+        }
+        Lacking::Unprinted => {
+            ("unable to print", "The operator states that this finger was not printed; its block was not read.")
+        }
     };
     let mut proposal = write::abstention(print, vec![Reason::new(format!("{code}, as stated"), text)]);
     proposal.status = Status::Proposed;

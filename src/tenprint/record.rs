@@ -4,6 +4,7 @@ use super::doubts::Doubt;
 use crate::card::{Card, Found, Holds};
 use crate::error::Error;
 use crate::formula::record::Record;
+use crate::formula::text::written_readings;
 use crate::formula::{self, Classification, TenFingers};
 use crate::proposal::write::round;
 use crate::proposal::{ADVISORY, Proposal};
@@ -79,7 +80,14 @@ impl BlockRecord {
     pub fn of_block(found: &Found, proposal: Option<&Proposal>) -> Self {
         let (pattern, probability) = pattern_of(proposal);
         let corners = found.place.corners().map(|p| [round(p.x, 1), round(p.y, 1)]);
-        Self { part: found.part.clone(), finger: found.finger, holds: Some(found.holds), corners: Some(corners), pattern, probability }
+        Self {
+            part: found.part.clone(),
+            finger: found.finger,
+            holds: Some(found.holds),
+            corners: Some(corners),
+            pattern,
+            probability,
+        }
     }
 
     /// A print that was given singly.
@@ -112,10 +120,32 @@ impl FormRecord {
 
 /// The classification of ten proposals in finger order.
 ///
+/// A finger on which the program abstained is not one that cannot be classified: the rules of substitution are for the latter, and using
+/// them would invent a pattern. Until an examiner calls it there is no classification.
+///
 /// # Errors
-/// When the settings refuse a substitution or a finger is lacking; finger and reason are named.
+/// When a finger was not read, a finger is lacking or the settings refuse a substitution; finger and reason are named.
 pub fn classification(proposals: &[Proposal], settings: &formula::Settings) -> Result<Classification, Error> {
-    formula::classify(&TenFingers::from_proposals(proposals)?, settings)
+    let card = TenFingers::from_proposals(proposals)?;
+    let unread: Vec<String> =
+        proposals.iter().filter(|p| p.pattern.is_none()).filter_map(|p| Some(p.finger?.to_string())).collect();
+    if unread.is_empty() {
+        return formula::classify(&card, settings);
+    }
+    let fingers = if unread.len() == 1 { "finger" } else { "fingers" };
+    let reason =
+        format!("not read; call it by eye and complete the calls with `recurve formula`: {}", calls(&card, &unread));
+    Err(Error::bad_value(format!("{fingers} {}", unread.join(", ")), reason))
+}
+
+/// The calls as `recurve formula` takes them, a question mark for each finger that was not read.
+fn calls(card: &TenFingers, unread: &[String]) -> String {
+    let call = |call: &formula::FingerCall| {
+        let number = call.finger.number().to_string();
+        let read = if unread.contains(&number) { "?".to_owned() } else { written_readings(call) };
+        format!("{number}={read}")
+    };
+    card.iter().map(call).collect::<Vec<_>>().join(" ")
 }
 
 impl CardRecord {
@@ -133,6 +163,17 @@ impl CardRecord {
             Err(error) => (None, Some(error.to_string())),
         };
         let (rolled, plain) = blocks;
-        Self { schema: CARD_SCHEMA, advisory: ADVISORY, source, part, form, rolled, plain, doubts, formula, formula_gap }
+        Self {
+            schema: CARD_SCHEMA,
+            advisory: ADVISORY,
+            source,
+            part,
+            form,
+            rolled,
+            plain,
+            doubts,
+            formula,
+            formula_gap,
+        }
     }
 }
