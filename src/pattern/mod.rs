@@ -4,3 +4,4 @@ pub mod decide;
 pub mod evidence;
 pub mod flow;
 pub mod reasons;
+pub mod ring;
