@@ -264,8 +264,8 @@ fn a_card_gives_ten_proposals_and_nothing_else_on_standard_output() {
 
 #[test]
 fn rolled_and_plain_impressions_of_the_reference_card_agree() {
-    // NIST's reference record: fingers 1-10 rolled, 11-14 plain, one person. A floor: of the fingers read both ways, none may be reported
-    // as disagreeing, and at least eight are read both ways.
+    // NIST's reference record: fingers 1-10 rolled, 11-14 plain, one person. A floor: at least eight fingers are read both ways, at most one of
+    // them differently, and the order of the fingers is not doubted.
     let desk = Desk::new();
     let cards = desk.text("cards.jsonl");
     assert_eq!(screen(&["--json", "--quiet", RECORD, "--cards", &cards]).status, 0);
@@ -278,8 +278,12 @@ fn rolled_and_plain_impressions_of_the_reference_card_agree() {
     assert!(both.len() >= 8, "{rolled:?} {plain:?}");
     let alike = both.iter().filter(|(a, b)| a == b).count();
     assert!(alike + 1 >= both.len(), "{rolled:?} {plain:?}");
-    let order: Vec<&Value> = card["doubts"].as_array().unwrap().iter().filter(|d| d["kind"] != "block").collect();
-    assert!(order.is_empty(), "{order:?}");
+    let kinds: Vec<&str> = card["doubts"].as_array().unwrap().iter().filter_map(|d| d["kind"].as_str()).collect();
+    assert!(
+        !kinds.contains(&"order") && !kinds.contains(&"other_hand") && !kinds.contains(&"registration"),
+        "{kinds:?}"
+    );
+    assert!(kinds.iter().filter(|k| **k == "plain_disagrees").count() <= 1, "{kinds:?}");
 }
 
 #[test]

@@ -66,7 +66,7 @@ pub(super) struct Ink {
     pub owner: Array2<u8>,
     /// Patches as large as a print.
     pub patches: Vec<Patch>,
-    /// For each block the pixels of its own prints, and of any ink inside it, writing included.
+    /// For each block the pixels of its own prints, and of any ink inside it, writing included, below the printed caption.
     pub print_px: Vec<f64>,
     pub any_px: Vec<f64>,
 }
@@ -161,7 +161,8 @@ impl Ink {
         }
         let mut any_px = vec![0f64; blocks.len()];
         for ((y, x), ink) in inked.indexed_iter() {
-            if let Some(block) = home(x, y).filter(|_| *ink > 0.0) {
+            let caption = |block: &usize| (y as f64) < blocks[*block].top + settings.caption_in * per_inch;
+            if let Some(block) = home(x, y).filter(|block| *ink > 0.0 && !caption(block)) {
                 any_px[block] += 1.0;
             }
         }

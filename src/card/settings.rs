@@ -46,6 +46,8 @@ pub struct CardSettings {
     /// Area of ink from which there is a print, square inches. Default 0.08, a quarter of a fingertip; lettering and pen marks come
     /// in smaller pieces.
     pub least_print_in2: f64,
+    /// Height of the printed caption at the top of a block, inches: ink there is no note. Default 0.2.
+    pub caption_in: f64,
     /// Height of a fingertip above the first joint, inches, for plain impressions. Default 1.05.
     pub tip_in: f64,
     /// A scan with a believable tag is card-sized from this width on, inches. Default 5.5.
@@ -79,6 +81,7 @@ impl Default for CardSettings {
             most_spill_in: 0.3,
             ink_darkness: 0.12,
             least_print_in2: 0.08,
+            caption_in: 0.2,
             tip_in: 1.05,
             least_card_in: 5.5,
             card_side_px: 1500,
