@@ -55,6 +55,7 @@
 //! | a proposal for an image file | [`intake::read`], then [`Screener::screen`] |
 //! | what the proposal was read from | [`Screener::examine`]: the ridge field and all points that were weighed |
 //! | a picture that explains it | [`picture::svg`] |
+//! | the prints of a scanned card | [`card::find`], then [`card_screener::screen_card`] |
 //! | the ridge flow alone | [`field::estimate`] |
 //! | the written ten-finger classification | [`formula`] |
 //! | prints with known truth | [`draw::draw`] |
@@ -66,11 +67,13 @@
 //! | room | from | to |
 //! |---|---|---|
 //! | [`intake`] | bytes | [`Impression`]: scale and polarity known |
+//! | [`card`] | scan of a ten-print card | one [`Impression`] for each finger |
 //! | [`field`] | [`Impression`] | [`field::RidgeField`]: flow, period, foreground |
 //! | [`singular`] | [`field::RidgeField`] | [`singular::Singularities`]: cores, deltas, how sure each is |
 //! | [`pattern`] | both | probability of each pattern, reasons |
 //! | [`proposal`] | all of it | [`Proposal`]: the result format |
 //! | [`formula`] | ten calls | the classification; knows no images |
+//! | [`tenprint`] | ten proposals | doubts between fingers, the record of a card |
 //! | [`draw`] | a wish and a seed | a print and its truth; shares nothing with the rooms that read prints |
 //! | [`picture`], [`report`] | [`Proposal`] | pictures, tables, lines; decide nothing |
 //! | [`cli`] | arguments | the commands of the program `recurve` |

@@ -228,7 +228,7 @@ fn screen(arguments: &[&str]) -> Ran {
     }
 }
 
-const RECORD: &str = "testdata/records/tpcard_card.jpg";
+const RECORD: &str = "testdata/record_card/tpcard_card.jpg";
 
 fn lines(out: &str) -> Vec<Value> {
     out.lines().map(|line| serde_json::from_str(line).unwrap()).collect()

@@ -3,7 +3,7 @@
 use super::call::{Alternative, Call, Count, FingerCall, LEAST_COUNT, Pattern, TenFingers, WhorlKind, hand_of};
 use super::finger::Finger;
 use crate::error::Error;
-use crate::proposal::{General, Proposal, Reading, RidgeCount, Subclass};
+use crate::proposal::{General, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, RidgeCount, Subclass, Tracing};
 
 impl FingerCall {
     /// The call that a proposal makes for this finger: its pattern with probability, count and its extremes, and its
@@ -27,6 +27,16 @@ impl FingerCall {
             }
         }
         let mut probability = matches!(call, Call::Printed(_)).then_some(reading.probability);
+        if let (Call::Printed(Pattern::Whorl { kind, .. }), Some(best)) = (&call, probability) {
+            let shares = open_tracing(proposal, &reading);
+            for (tracing, share) in shares.iter().filter(|(tracing, _)| Some(*tracing) != reading.tracing) {
+                let pattern = Pattern::Whorl { kind: *kind, tracing: Some(*tracing), count: None };
+                references.push(Alternative { pattern, probability: Some(best * share) });
+            }
+            let preferred = shares.iter().find(|(tracing, _)| Some(*tracing) == reading.tracing);
+            probability = Some(preferred.map_or(best, |(_, share)| best * share));
+            references.sort_by(|a, b| b.probability.unwrap_or(0.0).total_cmp(&a.probability.unwrap_or(0.0)));
+        }
         if let Some(tented) = open_kind(&reading) {
             references.insert(0, Alternative { pattern: tented, probability: None });
             probability = None;
@@ -61,6 +71,23 @@ impl TenFingers {
             .collect();
         Self::new(calls?)
     }
+}
+
+/// The tracings of a whorl with their shares, where the tracing itself says how doubtful it is and the references do not: then the reading's
+/// probability is that of the whorl, and each tracing has its share of it. Empty where there is nothing to divide.
+fn open_tracing(proposal: &Proposal, reading: &Reading) -> Vec<(Tracing, f64)> {
+    let facts = proposal.whorl.and_then(|whorl| whorl.tracing).filter(|facts| Some(facts.best) == reading.tracing);
+    let told = proposal.references.iter().any(|r| {
+        r.general == General::Wu
+            && r.subclass == reading.subclass
+            && r.tracing.is_some_and(|t| Some(t) != reading.tracing)
+    });
+    let Some(facts) = facts.filter(|_| !told) else { return Vec::new() };
+    let shares = facts.probabilities;
+    [(Tracing::I, shares.I), (Tracing::M, shares.M), (Tracing::O, shares.O)]
+        .into_iter()
+        .filter(|(tracing, share)| Some(*tracing) == reading.tracing || *share >= LEAST_REFERENCE_PROBABILITY)
+        .collect()
 }
 
 /// The tented arch, for an arch whose kind is left open.
@@ -145,6 +172,22 @@ mod tests {
         assert_eq!(called(1, &print), "DI@0.6|PM@0.3");
         // Not yet traced: nothing is guessed.
         assert_eq!(called(1, &proposal(1, &reading("WU", "", "", 0.9), "", "null")), "W@0.9");
+    }
+
+    #[test]
+    fn a_doubtful_tracing_becomes_references_with_their_shares() {
+        let tracing = r#"{"best":"I","ridges_between":3,"min":2,"max":4,"probabilities":{"I":0.7,"M":0.29,"O":0.01}}"#;
+        let mut print = proposal(1, &reading("WU", "PW", "I", 0.9), &reading("RS", "", "", 0.05), "null");
+        let whorl = format!(r#"{{"recurves_cut":null,"clearance_ridges":null,"tracing":{tracing}}}"#);
+        print.whorl = serde_json::from_str(&whorl).unwrap();
+        let call = FingerCall::from_proposal(Finger::new(1).unwrap(), &print);
+        assert!((call.probability.unwrap() - 0.63).abs() < 1e-9);
+        let shares: Vec<f64> = call.references.iter().map(|r| r.probability.unwrap()).collect();
+        assert!((shares[0] - 0.261).abs() < 1e-9 && (shares[1] - 0.05).abs() < 1e-9, "{shares:?}");
+        assert!(matches!(call.references[0].pattern, Pattern::Whorl { tracing: Some(Tracing::M), .. }));
+        // Where the references already tell the tracings apart, nothing is divided again.
+        print.references = vec![serde_json::from_str(&reading("WU", "PW", "M", 0.2)).unwrap()];
+        assert_eq!(FingerCall::from_proposal(Finger::new(1).unwrap(), &print).probability, Some(0.9));
     }
 
     #[test]

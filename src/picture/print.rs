@@ -29,9 +29,9 @@ pub fn print_svg(print: &Impression, proposal: &Proposal, view: &PictureView<'_>
         flow::foreground(&mut canvas, &seen);
     }
     let busy = overlay::tick_places(&stage, &view.frame, &view.overlays);
-    let names = marks::points(&mut canvas, &stage, proposal, &busy);
+    // The names of the points would cover a small print; the words beside it say how many there are.
+    let _names = marks::points(&mut canvas, &stage, proposal, &busy);
     overlay::paint(&mut canvas, &stage, &view.frame, &view.overlays);
-    canvas.append(names);
     Ok(format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" xmlns:xlink=\"http://www.w3.org/1999/xlink\" width=\"{w}\" height=\"{h}\" \
          viewBox=\"{x} {y} {w} {h}\" font-family=\"DejaVu Sans, Verdana, Arial, sans-serif\"><title>{}</title>\

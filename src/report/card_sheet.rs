@@ -22,6 +22,8 @@ const SETTLES: usize = 6;
 const DOUBTS: usize = 7;
 /// References of a single print written out.
 const PRINT_REFERENCES: usize = 3;
+/// Characters of references and first reason in a finger's cell: five lines.
+const WHY_CHARACTERS: usize = 140;
 
 const STYLE: &str = "\
 @page{size:auto;margin:9mm}\
@@ -181,19 +183,42 @@ fn cell(finger: &SheetFinger<'_>, classification: Option<&Classification>) -> Re
         }
         _ => cell.push_str("<div><b>abstained</b></div>"),
     }
-    let mut why: Vec<String> = proposal
+    let mut others: Vec<String> = proposal
         .references
         .iter()
         .take(PRINT_REFERENCES)
         .map(|r| format!("or {} {}", reading_in_words(r, None), percent(r.probability)))
         .collect();
-    why.extend(proposal.reasons.iter().take(2).map(|r| r.text.clone()));
+    let more = proposal.references.len().saturating_sub(PRINT_REFERENCES);
+    if more > 0 {
+        others.push(format!("and {more} more"));
+    }
+    let first = proposal.reasons.first().map(|reason| reason.text.as_str()).unwrap_or_default();
+    let why = if others.is_empty() { first.to_owned() } else { format!("{}. {first}", others.join(", ")) };
     let _ = write!(
         cell,
         "<div class=\"why\">{}</div><div class=\"call\">examiner's call</div></div>",
-        escape(&why.join("; "))
+        escape(&shortened(&why))
     );
     Ok(cell)
+}
+
+/// Whole words of a text, as many as a cell has room for.
+fn shortened(text: &str) -> String {
+    if text.chars().count() <= WHY_CHARACTERS {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    for word in text.split_whitespace() {
+        if kept.chars().count() + word.chars().count() + 2 > WHY_CHARACTERS {
+            break;
+        }
+        if !kept.is_empty() {
+            kept.push(' ');
+        }
+        kept.push_str(word);
+    }
+    kept + " \u{2026}"
 }
 
 fn references(page: &mut String, classification: &Result<Classification, Error>) {
