@@ -5,7 +5,8 @@ mod shared;
 
 use assert_cmd::Command;
 use image::{DynamicImage, GrayImage, ImageFormat, Luma, imageops};
-use recurve::card::{BlockKind, CardSettings, Form, Holds, find};
+use proptest::prelude::*;
+use recurve::card::{BlockKind, CardSettings, Form, Holds, find, register};
 use recurve::geometry::Point;
 use recurve::impression::Impression;
 use serde_json::Value;
@@ -187,6 +188,129 @@ fn an_empty_block_and_one_with_a_pen_note_are_told_from_prints() {
             _ => Holds::Print,
         };
         assert_eq!(*holds, wanted, "finger {}", i + 1);
+    }
+}
+
+/// A drawn card, flat, at 500 pixels per inch.
+fn flat_scan(drawn: &recurve::draw::card::DrawnCard) -> Impression {
+    let (height, width) = drawn.pixels.dim();
+    let grey: Vec<u8> = drawn.pixels.iter().copied().collect();
+    Impression::from_gray8(width, height, &grey, Some(500.0)).unwrap()
+}
+
+/// Takes what a finger's block holds off the card, caption and frame left standing: its grey, by row and column.
+fn lifted(scan: &mut Impression, block: [Point; 4]) -> Vec<Vec<f32>> {
+    let (left, right) = (block[0].x as usize + 12, block[2].x as usize - 12);
+    let (top, bottom) = (block[0].y as usize + 60, block[2].y as usize - 12);
+    (top..bottom).map(|y| (left..right).map(|x| std::mem::replace(&mut scan.pixels[[y, x]], 0.97)).collect()).collect()
+}
+
+/// Lays ink down with its top left corner at a place, every `step`th pixel of it.
+fn lay(scan: &mut Impression, ink: &[Vec<f32>], (left, top): (usize, usize), step: usize) {
+    for (y, row) in ink.iter().step_by(step).enumerate() {
+        for (x, grey) in row.iter().step_by(step).enumerate() {
+            let paper = &mut scan.pixels[[top + y, left + x]];
+            *paper = paper.min(*grey);
+        }
+    }
+}
+
+fn remarks(scan: &Impression, finger: u8) -> Vec<String> {
+    let card = find(scan, &Form::embedded().unwrap(), &CardSettings::default()).unwrap();
+    let found = card.blocks.found.iter().find(|f| f.kind == BlockKind::Rolled && f.finger == finger).unwrap();
+    found.remarks.clone()
+}
+
+#[test]
+fn two_prints_in_a_block_and_a_print_across_its_frame_are_remarked() {
+    let drawn = flat_card(34).unwrap();
+    let corner =
+        |finger: usize| (drawn.fingers[finger - 1].block[0].x as usize, drawn.fingers[finger - 1].block[0].y as usize);
+    let mut scan = flat_scan(&drawn);
+    assert!((1..=10).all(|finger| remarks(&scan, finger).is_empty()));
+    let ink = lifted(&mut scan, drawn.fingers[1].block);
+    let (x, y) = corner(2);
+    lay(&mut scan, &ink, (x + 12, y + 150), 2);
+    lay(&mut scan, &ink, (x + 405, y + 150), 2);
+    assert!(remarks(&scan, 2).iter().any(|r| r.contains("Two patches")), "{:?}", remarks(&scan, 2));
+    // A print set half into the head of the card.
+    let mut scan = flat_scan(&drawn);
+    let ink = lifted(&mut scan, drawn.fingers[2].block);
+    let (x, y) = corner(3);
+    lay(&mut scan, &ink, (x + 12, y - 330), 1);
+    assert!(remarks(&scan, 3).iter().any(|r| r.contains("across the frame")), "{:?}", remarks(&scan, 3));
+}
+
+/// The printed lines of a form alone, laid on a page by a frame from inches to pixels.
+fn bare(form: &Form, to_page: &recurve::geometry::Frame, side: usize) -> Impression {
+    let mut page = Impression::from_gray8(side, side, &vec![245; side * side], None).unwrap();
+    let mut dot = |x: f64, y: f64| {
+        let p = to_page.apply(Point::new(x, y));
+        if let Some(pixel) = page.pixels.get_mut([p.y.round() as usize, p.x.round() as usize]) {
+            *pixel = 0.15;
+        }
+    };
+    for line in &form.horizontal {
+        for [from, to] in &line.stretches {
+            (0..2000).for_each(|i| dot(from + (to - from) * f64::from(i) / 2000.0, line.at));
+        }
+    }
+    for line in &form.vertical {
+        for [from, to] in &line.stretches {
+            (0..2000).for_each(|i| dot(line.at, from + (to - from) * f64::from(i) / 2000.0));
+        }
+    }
+    page
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
+
+    /// Every form of the program, turned by up to ten degrees, upside down or not, moved and scaled: each block's middle lies where it was
+    /// put, by a tenth of its width.
+    #[test]
+    fn a_bare_form_is_found_where_it_was_laid(
+        which in 0..3usize, over in any::<bool>(), turn in -10.0..10.0f64, scale in 80.0..105.0f64, dx in -0.3..0.3f64, dy in -0.3..0.3f64,
+    ) {
+        let forms = Form::embedded().unwrap();
+        let form = &forms[which];
+        let turn_deg = turn + if over { 180.0 } else { 0.0 };
+        let frame = recurve::geometry::Frame::new(scale, turn_deg.to_radians(), 0.0, 0.0);
+        let middle = frame.apply(Point::new(0.5 * form.size_in[0], 0.5 * form.size_in[1]));
+        let at = recurve::geometry::Frame::new(1.0, 0.0, 550.0 + dx * scale - middle.x, 550.0 + dy * scale - middle.y);
+        let to_page = frame.then(&at);
+        let found = register(&bare(form, &to_page, 1100), &forms, &CardSettings::default()).unwrap();
+        prop_assert!(found.confidence >= CardSettings::default().sure, "{} {:?}", form.name, found.confidence);
+        for (i, block) in form.blocks.iter().enumerate() {
+            let [x, y, w, h] = block.at_in;
+            let truth = to_page.apply(Point::new(x + 0.5 * w, y + 0.5 * h));
+            let corners = found.block(i).unwrap().corners();
+            let off = corners[0].lerp(corners[2], 0.5).distance(truth);
+            prop_assert!(found.form.name == form.name && off < 0.1 * w * scale, "{} {}: off by {off}", form.name, block.part);
+        }
+    }
+
+    /// Whatever the page shows, there is an answer.
+    #[test]
+    fn noise_of_any_kind_is_no_card_and_no_panic(seed in any::<u64>(), width in 380..620usize, height in 380..620usize, coarse in 1..40usize) {
+        let value = |x: usize, y: usize| {
+            let cell = ((x / coarse) as u64).wrapping_mul(0x9e37_79b9) ^ ((y / coarse) as u64).wrapping_mul(0x85eb_ca6b) ^ seed;
+            (cell.wrapping_mul(0xff51_afd7_ed55_8ccd) >> 56) as u8
+        };
+        let grey: Vec<u8> = (0..width * height).map(|i| value(i % width, i / width)).collect();
+        let scan = Impression::from_gray8(width, height, &grey, None).unwrap();
+        prop_assert!(!find(&scan, &Form::embedded().unwrap(), &CardSettings::default()).is_ok_and(|card| card.sure));
+    }
+
+    /// Any text is a form or an error that names the file.
+    #[test]
+    fn a_damaged_form_file_is_an_error_that_names_it(at in 0..4000usize, put in ".{0,12}") {
+        let text = include_str!("../models/forms/standard.toml");
+        let at = (0..=at.min(text.len())).rev().find(|i| text.is_char_boundary(*i)).unwrap_or(0);
+        let damaged = format!("{}{put}{}", &text[..at], &text[at..]);
+        if let Err(error) = Form::from_toml(&damaged, "mine.toml") {
+            prop_assert!(error.to_string().starts_with("mine.toml: "));
+        }
     }
 }
 
