@@ -52,7 +52,7 @@ pub(super) struct Patch {
     pub bounds: Rect,
     /// The block that holds most of it; none when it lies outside all blocks.
     pub block: Option<usize>,
-    /// Share of it inside that block.
+    /// Share of it inside that block, parts left off that lie deep in another one.
     pub inside: f64,
 }
 
@@ -170,7 +170,9 @@ impl Ink {
         let patches = (1..=count)
             .map(|label| {
                 let area: f64 = spread[label].iter().sum();
-                let inside = main[label].map_or(0.0, |block| spread[label][block] / area);
+                // What the frame parts off is another print.
+                let parted: f64 = (0..blocks.len()).filter(|b| deep[label][*b]).map(|b| spread[label][b]).sum();
+                let inside = main[label].map_or(0.0, |block| spread[label][block] / (area - parted));
                 Patch { area, bounds: bounds[label], block: main[label], inside }
             })
             .filter(|patch| patch.area >= least)

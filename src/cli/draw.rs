@@ -1,6 +1,6 @@
 //! `recurve draw`: practice prints, quizzes and cards with known truth.
 
-use super::ordered::for_each_in_order;
+use super::ordered::{IN_FLIGHT_PER_THREAD, for_each_in_order};
 use super::outputs::{complain, say, writing};
 use super::{DONE, INCOMPLETE};
 use crate::draw::card::{CARD_PPI, CardWish, DrawnCard, check_card, draw_card};
@@ -294,6 +294,7 @@ fn draw_prints(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Er
     for_each_in_order(
         pool,
         &items,
+        IN_FLIGHT_PER_THREAD,
         |&index| draw_one(args, &series, &places, index),
         |done| {
             bar.inc(1);

@@ -6,15 +6,19 @@ use std::sync::mpsc;
 
 /// Inputs in work or waiting for their turn, to a thread. Enough that a slow print holds nobody up, few enough that the
 /// results waiting for it stay small.
-const IN_FLIGHT_PER_THREAD: usize = 8;
+pub(super) const IN_FLIGHT_PER_THREAD: usize = 8;
+/// The same where inputs are large scans: each may take a hundred megabytes while it is worked on, and a whole card keeps several threads busy
+/// by itself.
+pub(super) const LARGE_IN_FLIGHT_PER_THREAD: usize = 1;
 
-/// Works on `items` with every thread of `pool` and hands the results to `take` in the order of the items.
+/// Works on `items` with every thread of `pool`, `per_thread` items a thread begun at a time, and hands the results to `take` in the order of the items.
 ///
 /// # Errors
 /// The first error of `take`, after which no further item is begun.
 pub(super) fn for_each_in_order<Item, Done, E>(
     pool: &ThreadPool,
     items: &[Item],
+    per_thread: usize,
     work: impl Fn(&Item) -> Done + Sync,
     mut take: impl FnMut(Done) -> Result<(), E>,
 ) -> Result<(), E>
@@ -23,7 +27,7 @@ where
     Done: Send,
 {
     let (sender, receiver) = mpsc::channel();
-    let window = IN_FLIGHT_PER_THREAD * pool.current_num_threads();
+    let window = per_thread * pool.current_num_threads();
     let work = &work;
     pool.in_place_scope_fifo(|scope| {
         let mut waiting_items = items.iter().enumerate();
@@ -67,7 +71,7 @@ mod tests {
             std::thread::sleep(std::time::Duration::from_micros((i * 7919) % 900));
             i
         };
-        let outcome: Result<(), ()> = for_each_in_order(&pool, &items, work, |i| {
+        let outcome: Result<(), ()> = for_each_in_order(&pool, &items, IN_FLIGHT_PER_THREAD, work, |i| {
             seen.push(i);
             Ok(())
         });
@@ -81,7 +85,8 @@ mod tests {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
         let begun = AtomicUsize::new(0);
         let items = [(); 1000];
-        let outcome = for_each_in_order(&pool, &items, |()| begun.fetch_add(1, Ordering::Relaxed), |_| Err("full"));
+        let count = |(): &()| begun.fetch_add(1, Ordering::Relaxed);
+        let outcome = for_each_in_order(&pool, &items, IN_FLIGHT_PER_THREAD, count, |_| Err("full"));
         assert_eq!(outcome, Err("full"));
         assert!(begun.into_inner() <= IN_FLIGHT_PER_THREAD);
     }

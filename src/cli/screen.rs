@@ -3,7 +3,7 @@
 use super::cards::{CardAnswer, CardArgs, CardBook, CardPlan, Seen, carry_doubts, draw_form};
 use super::inputs::{Input, Inputs, gather};
 use super::manifest::{self, Manifest};
-use super::ordered::for_each_in_order;
+use super::ordered::{IN_FLIGHT_PER_THREAD, LARGE_IN_FLIGHT_PER_THREAD, for_each_in_order};
 use super::outputs::{complain, say, write_whole, writing, writing_out};
 use super::picture_names;
 use super::{DONE, INCOMPLETE};
@@ -27,6 +27,8 @@ use std::time::Instant;
 const MIB: u64 = 1024 * 1024;
 /// Most memory that may be allowed to one input, MiB: a tebibyte, beyond any scan.
 const GREATEST_MEMORY_LIMIT: u64 = 1024 * 1024;
+/// A file larger than this is probably more than one print.
+const LARGE_FILE_BYTES: u64 = MIB;
 /// Most threads that may be asked for.
 const MOST_JOBS: u16 = 1024;
 
@@ -143,7 +145,13 @@ pub(super) fn run(args: ScreenArgs) -> Result<ExitCode, Error> {
     let pool = thread_pool(args.jobs)?;
     let mut outcome = Outcome::begin(&args, &plan)?;
     let jobs = plan.jobs();
-    for_each_in_order(&pool, &jobs, |job| plan.screened(job), |results| outcome.take(results, &plan.cards))?;
+    for_each_in_order(
+        &pool,
+        &jobs,
+        plan.per_thread(),
+        |job| plan.screened(job),
+        |results| outcome.take(results, &plan.cards),
+    )?;
     pool.install(|| outcome.end(&plan.cards))
 }
 
@@ -224,6 +232,15 @@ impl Plan {
 
     fn jobs(&self) -> Vec<Job<'_>> {
         self.inputs.list.iter().zip(&self.stems).map(|(input, stem)| Job { input, stem }).collect()
+    }
+
+    /// Inputs that may be in work at a time, to a thread: few where files are as large as scans of cards.
+    fn per_thread(&self) -> usize {
+        let large = |input: &Input| match input {
+            Input::File(path) => std::fs::metadata(path).is_ok_and(|file| file.len() > LARGE_FILE_BYTES),
+            _ => false,
+        };
+        if self.inputs.list.iter().any(large) { LARGE_IN_FLIGHT_PER_THREAD } else { IN_FLIGHT_PER_THREAD }
     }
 
     /// Screens one input, whatever is in it: even a fault of the program costs only this input.

@@ -150,10 +150,11 @@ fn cell(finger: &SheetFinger<'_>, classification: Option<&Classification>) -> Re
     let number = proposal.finger.unwrap_or_default();
     let name = Finger::new(number).map(|f| f.name().to_owned()).unwrap_or_default();
     // The mark that the formula room would write, count and tracing included; that of the proposal where it knows no better.
-    let mark = classification.zip(Finger::new(number).ok()).map(|(c, f)| {
-        let call = c.fingers.finger(f);
-        crate::formula::marks::mark(call, c.patterns.finger(f))
-    });
+    let of_formula = classification.zip(Finger::new(number).ok());
+    let mark = match of_formula {
+        Some((c, f)) => Some(crate::formula::marks::mark(c.fingers.finger(f), c.patterns.finger(f))),
+        None => proposal.card_notation.clone(),
+    };
     let corner = mark.as_ref().and_then(|m| m.upper_right.clone()).unwrap_or_default();
     let mut cell = format!(
         "<div class=\"finger\"><div class=\"name\"><span>{number}. {}</span><span>{}</span></div>",
