@@ -23,6 +23,8 @@ const OFFSETS_DOWN: usize = 4;
 const OFFSETS_ACROSS: usize = 6;
 /// Hypotheses refined for each form and quarter turn.
 const REFINED: usize = 60;
+/// Of these, how many are searched for foreign lines, which takes longest.
+const JUDGED: usize = 15;
 /// How far off its place a line is looked for at first, pixels: as far as the next scale would move it.
 const GLANCE_PX: i64 = 3;
 /// Rounds of refinement.
@@ -329,11 +331,16 @@ impl Strokes<'_> {
             })
             .collect();
         hypotheses.sort_by(|a, b| b.0.total_cmp(&a.0));
-        hypotheses
+        let mut refined: Vec<(f64, AxisMap, AxisMap)> =
+            hypotheses.into_iter().take(REFINED).filter_map(|(_, x, y)| self.refined(turned, x, y)).collect();
+        refined.sort_by(|a, b| b.0.total_cmp(&a.0));
+        refined
             .into_iter()
-            .take(REFINED)
-            .filter_map(|(_, x, y)| self.refined(turned, x, y))
-            .map(|(score, x, y)| Placement { form, quarters, score, x, y })
+            .take(JUDGED)
+            .map(|(score, x, y)| {
+                let score = score - self.settings.foreign_weight * self.foreign(turned, &x, &y);
+                Placement { form, quarters, score, x, y }
+            })
             .collect()
     }
 
@@ -456,7 +463,7 @@ impl Strokes<'_> {
         AxisMap { offset: (q - scale * p) / n, scale, play: Vec::new() }
     }
 
-    /// How well a placement fits: the share of the sure lines that is seen, more for optional lines, less for foreign ones.
+    /// How well a placement fits: the share of the sure lines that is seen, more for optional lines.
     fn score(&self, turned: &Form, x: &AxisMap, y: &AxisMap) -> Option<f64> {
         let (mut sure, mut sure_length, mut optional, mut all_length) = (0.0, 0.0, 0.0, 0.0);
         let rows = turned.horizontal.iter().map(|line| (line, self.sight(line, y, x, &self.rows)));
@@ -477,7 +484,7 @@ impl Strokes<'_> {
         }
         let seen = (sure + self.settings.optional_weight * optional) / sure_length;
         let stretch = self.settings.stretch_weight * (y.scale / x.scale - 1.0).abs();
-        Some(seen * (0.5 + 0.5 * visible) - stretch - self.settings.foreign_weight * self.foreign(turned, x, y))
+        Some(seen * (0.5 + 0.5 * visible) - stretch)
     }
 
     /// Mean strength of the strongest stroke that crosses a block from edge to edge where the form has none, 0 to 1.
