@@ -5,3 +5,4 @@ pub mod evidence;
 pub mod flow;
 pub mod reasons;
 pub mod ring;
+pub mod trees;
