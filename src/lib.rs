@@ -108,6 +108,7 @@ pub mod pattern;
 pub mod picture;
 pub mod proposal;
 pub mod report;
+pub mod ridge;
 pub mod screener;
 pub mod singular;
 

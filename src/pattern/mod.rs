@@ -1,6 +1,12 @@
 //! The trade's rules, one file a rule.
+pub mod core;
 pub mod count;
 pub mod decide;
+pub mod delta;
 pub mod evidence;
 pub mod flow;
 pub mod reasons;
+pub mod recurve;
+pub mod ridge_count;
+pub mod trace;
+pub mod whorl;
