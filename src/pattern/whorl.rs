@@ -128,6 +128,11 @@ pub struct WhorlView {
     pub delta_line: Option<DeltaLine>,
     /// Confidence of the best core and of the best delta that were left out.
     pub left_out: [f64; 2],
+    /// The same, less the farther from the centre: confidence times a decay over six ridges.
+    pub left_out_near: [f64; 2],
+    /// Ridges that make a full circuit about one core and leave the other out, where the cores stand apart: a whorl beside a
+    /// loop. In units of three.
+    pub own_circuit: f64,
     /// Half turns along the border that the points do not explain.
     pub unexplained: f64,
 }
@@ -175,10 +180,24 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         .extreme_deltas()
         .map(|(left, right)| delta_line(flow, left.at, right.at, centre, period));
     let chosen: Vec<Point> = points.cores.iter().chain(&points.third).chain(&points.deltas).map(|c| c.at).collect();
-    let left_out = [PointKind::Core, PointKind::Delta].map(|kind| {
-        let others = found.candidates.iter().filter(|c| c.kind == kind && !chosen.contains(&c.at));
-        others.map(|c| c.confidence).fold(0.0, f64::max)
-    });
+    let others = |kind| found.candidates.iter().filter(move |c| c.kind == kind).filter(|c| !chosen.contains(&c.at));
+    let left_out =
+        [PointKind::Core, PointKind::Delta].map(|kind| others(kind).map(|c| c.confidence).fold(0.0, f64::max));
+    let nearness = |c: &Candidate| c.confidence * (-c.at.distance(centre) / (6.0 * period)).exp();
+    let left_out_near = [PointKind::Core, PointKind::Delta].map(|kind| others(kind).map(nearness).fold(0.0, f64::max));
+    let mut own_circuit = 0.0f64;
+    if let [a, b, ..] = points.cores.as_slice()
+        && apart > 4.0 * period
+    {
+        for (core, _) in [(a, b), (b, a)] {
+            let middle = core.at.step(core.directions[0], period);
+            let within = 0.6 * apart / period;
+            let rays = [1.0, -1.0].map(|side| {
+                circuits_along(flow, middle, core.directions[0] + side * FRAC_PI_2, period).min(within)
+            });
+            own_circuit = own_circuit.max(rays[0].min(rays[1]) / 3.0);
+        }
+    }
     let cores = points.cores.len() + usize::from(points.third.is_some());
     let explained = cores as i32 - points.deltas.len() as i32;
     Some(WhorlView {
@@ -189,6 +208,8 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         middle_runs_out: out == [true, true],
         delta_line,
         left_out,
+        left_out_near,
+        own_circuit: own_circuit.min(2.0),
         unexplained: f64::from(found.border_half_turns - explained),
         points,
     })
@@ -248,54 +269,79 @@ fn delta_line(flow: Flow<'_>, left: Point, right: Point, centre: Point, period: 
 }
 
 /// Number of facts.
-pub const FACTS: usize = 44;
+pub const FACTS: usize = 48;
 
-/// Names of the facts in their order.
-pub const FACT_NAMES: [&str; FACTS] = [
-    "constant",
-    "one core only",
-    "three cores",
-    "no delta",
-    "one delta",
-    "three deltas",
-    "cores apart",
-    "cores apart beyond three ridges",
-    "cores apart beyond six ridges",
-    "cores closer than two ridges",
-    "cores face each other",
-    "less facing of the two",
-    "facing squared",
-    "facing, apart",
-    "turned alike",
-    "turned alike, apart",
-    "axis upright",
-    "circuits around",
-    "no circuit around",
-    "circuits beyond the cores",
-    "circuits on the poorest ray",
-    "turn of the middle ridge",
-    "middle ridge runs out",
-    "near delta",
-    "near delta within three ridges",
-    "near delta within six ridges",
-    "far delta",
-    "near over far",
-    "near delta beyond the circuits",
-    "circuits cut by the delta line",
-    "delta line cuts a circuit",
-    "fullest turn on the delta line",
-    "clearance of the delta line",
-    "delta line from the centre",
-    "deltas around the centre",
-    "tent",
-    "delta between the cores",
-    "core left out",
-    "delta left out",
-    "unexplained turn of the border",
-    "third core near",
-    "near delta under the axis",
-    "opening of the lone core",
-    "probability of the points",
+/// Under which of the handbook's questions a fact is asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Question {
+    /// Accidental or not: two or more types in one print.
+    Accidental = 1,
+    /// If not: double loop or not, two separate loops.
+    DoubleLoop = 2,
+    /// If not: central pocket or plain, the line between the deltas and the circuits.
+    CentralPocket = 4,
+}
+
+impl Question {
+    /// In the handbook's order of preference.
+    pub const ALL: [Question; 3] = [Question::Accidental, Question::DoubleLoop, Question::CentralPocket];
+}
+
+const A: u8 = Question::Accidental as u8;
+const D: u8 = Question::DoubleLoop as u8;
+const C: u8 = Question::CentralPocket as u8;
+
+/// Names of the facts in their order, and the questions they speak to. A fact that is no part of a question's rule stays out of it, even where drawn
+/// prints happen to connect the two.
+pub const FACT_TABLE: [(&str, u8); FACTS] = [
+    ("constant", A | D | C),
+    ("one core only", A | D | C),
+    ("three cores", A),
+    ("no delta", A | C),
+    ("one delta", A | C),
+    ("three deltas", A),
+    ("cores apart", D | C),
+    ("cores apart beyond three ridges", D),
+    ("cores apart beyond six ridges", D),
+    ("cores closer than two ridges", D | C),
+    ("cores face each other", D | C),
+    ("less facing of the two", D),
+    ("facing squared", D),
+    ("facing, apart", D),
+    ("turned alike", D),
+    ("turned alike, apart", D),
+    ("axis upright", C),
+    ("circuits around", D | C),
+    ("no circuit around", D | C),
+    ("circuits beyond the cores", D),
+    ("circuits on the poorest ray", D | C),
+    ("turn of the middle ridge", D | C),
+    ("middle ridge runs out", D | C),
+    ("near delta", C),
+    ("near delta within three ridges", C),
+    ("near delta within six ridges", C),
+    ("far delta", C),
+    ("near over far", C),
+    ("near delta beyond the circuits", C),
+    ("circuits cut by the delta line", C),
+    ("delta line cuts a circuit", C),
+    ("fullest turn on the delta line", C),
+    ("clearance of the delta line", C),
+    ("delta line from the centre", C),
+    ("deltas around the centre", C),
+    ("tent", A),
+    ("delta between the cores", A),
+    ("core left out", A),
+    ("delta left out", A),
+    ("unexplained turn of the border", A),
+    ("third core near", A),
+    ("near delta under the axis", C),
+    ("opening of the lone core", C),
+    ("probability of the points", A | C),
+    ("circuit of a core of its own", A | D),
+    ("cores open the same way", A),
+    ("left-out delta near the centre", C),
+    ("left-out core near the centre", A | D | C),
 ];
 
 impl WhorlView {
@@ -380,6 +426,10 @@ impl WhorlView {
             under_axis,
             lone,
             p.probability,
+            self.own_circuit,
+            pair.map_or(0.0, |(a, b)| direction_difference(a.directions[0], b.directions[0]).cos().max(0.0)),
+            self.left_out_near[1],
+            self.left_out_near[0],
         ]
     }
 
