@@ -27,6 +27,11 @@ pub(super) fn exp(x: f64) -> f64 {
     libm::exp(x)
 }
 
+/// Natural logarithm, the same on every machine.
+pub(super) fn ln(x: f64) -> f64 {
+    libm::log(x)
+}
+
 /// A bell of height 1 and standard deviation 1, cut to zero beyond four deviations.
 pub(super) fn bell(squared_distance: f64) -> f64 {
     if squared_distance > 16.0 { 0.0 } else { exp(-0.5 * squared_distance) }

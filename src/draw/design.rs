@@ -363,8 +363,10 @@ fn plain_arch(m: &ArchModel, steep: bool, centre: Point, dice: &mut Dice) -> Lay
     let at = Point::new(centre.x, centre.y + dice.within(m.centre_px));
     let drawn = 0.5 * (dice.within(m.slope_deg) + dice.within(m.slope_deg));
     let slope = radians(if steep { dice.within(m.steep_slope_deg) } else { drawn });
-    let half_width = if steep { m.steep_half_width_px } else { m.half_width_px };
-    let rise = Rise { at, slope, half_width: dice.within(half_width), height: dice.within(m.height_px) };
+    // Even in the logarithm: real crests are pointed as often as round.
+    let [narrow, wide] = if steep { m.steep_half_width_px } else { m.half_width_px };
+    let half_width = narrow * chance::exp(dice.between(0.0, 1.0) * chance::ln(wide / narrow));
+    let rise = Rise { at, slope, half_width, height: dice.within(m.height_px) };
     Layout { rise: Some(rise), ..Layout::default() }
 }
 

@@ -19,6 +19,14 @@ const FRONTS_EVERY: f64 = 70.0;
 const FRONTS_OFF_POINTS: f64 = 32.0;
 /// Widest contact of a flat impression, half width and half height in pixels at 500 ppi.
 const FLAT_HALF: (f64, f64) = (165.0, 215.0);
+/// Share of flat impressions of which only the tip touches: about as many as among the flat live scans looked at.
+const TIP_SHARE: f64 = 0.16;
+/// Share of them that lie low.
+const LOW_SHARE: f64 = 0.06;
+/// Greatest half height of those, pixels at 500 ppi.
+const LOW_HALF: f64 = 165.0;
+/// Where a tip ends below the middle of the pattern, pixels at 500 ppi, lowest and highest.
+const TIP_BOTTOM: [f64; 2] = [-20.0, 75.0];
 /// How far below the joint crease a roll may reach, pixels.
 const BELOW_JOINT: f64 = 62.0;
 /// Widest book figure in ridge periods.
@@ -258,11 +266,17 @@ fn touch(wish: &Wish, design: &Design, dice: &mut Dice) -> Contact {
         }
         Framing::Plain => {
             let half = (dice.between(105.0, FLAT_HALF.0), dice.between(135.0, FLAT_HALF.1));
-            let middle = Point::new(
-                c.x + dice.normal(0.0, 22.0).clamp(-40.0, 40.0),
-                c.y + dice.normal(12.0, 25.0).clamp(-40.0, 50.0),
-            );
-            (middle, half, dice.between(0.0, 0.45))
+            let aside = c.x + dice.normal(0.0, 22.0).clamp(-40.0, 40.0);
+            let (below, half) = match dice.between(0.0, 1.0) {
+                // Only the tip touches, or mostly what lies below the pattern: common on small sensors.
+                v if v < TIP_SHARE => {
+                    let (top, bottom) = (design.tip - c.y, dice.within(TIP_BOTTOM));
+                    (0.5 * (top + bottom), (half.0, 0.5 * (bottom - top)))
+                }
+                v if v < TIP_SHARE + LOW_SHARE => (dice.between(55.0, 125.0), (half.0, half.1.min(LOW_HALF))),
+                _ => (dice.normal(12.0, 25.0).clamp(-40.0, 50.0), half),
+            };
+            (Point::new(aside, c.y + below), half, dice.between(0.0, 0.45))
         }
         Framing::Crop if dice.chance(0.45) => {
             // The figure reaches beyond the print in a corner or along an edge.
@@ -294,7 +308,7 @@ fn place(wish: &Wish, design: &Design, contact: &Contact, width: usize, height: 
         }
         Framing::Plain => {
             let at = Point::new(middle.x + dice.normal(0.0, 18.0), middle.y + dice.normal(8.0, 18.0));
-            (dice.normal(0.0, 10.0).clamp(-25.0, 25.0), 1.0, at, contact.middle, dice.between(2.5, 7.0))
+            (dice.normal(0.0, 13.0).clamp(-35.0, 35.0), 1.0, at, contact.middle, dice.between(2.5, 7.0))
         }
         Framing::Crop => {
             let periods = dice.between(NARROWEST_CROP, WIDEST_CROP);

@@ -44,17 +44,7 @@ pub fn level(pixels: ArrayView2<f32>, cell: usize, settings: &ContrastSettings) 
 }
 
 fn local_statistics(pixels: ArrayView2<f32>, cell: usize, sigma_px: f32) -> (Array2<f32>, Array2<f32>) {
-    let shape = super::grid_shape(pixels.dim(), cell);
-    let (mut sum, mut squares, mut count) =
-        (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
-    for (r, row) in pixels.rows().into_iter().enumerate() {
-        for (c, &v) in row.iter().enumerate() {
-            let at = [r / cell, c / cell];
-            sum[at] += v;
-            squares[at] += v * v;
-            count[at] += 1.0;
-        }
-    }
+    let (sum, squares, count) = cell_sums(pixels, cell);
     let sigma = sigma_px / cell as f32;
     let (sum, squares, count) = (smooth(&sum, sigma), smooth(&squares, sigma), smooth(&count, sigma));
     let mean = &sum / &count;
@@ -62,25 +52,47 @@ fn local_statistics(pixels: ArrayView2<f32>, cell: usize, sigma_px: f32) -> (Arr
     (mean, spread)
 }
 
+/// Sum, sum of squares and number of the pixels of each cell.
+pub(super) fn cell_sums(pixels: ArrayView2<f32>, cell: usize) -> (Array2<f32>, Array2<f32>, Array2<f32>) {
+    let shape = super::grid_shape(pixels.dim(), cell);
+    let (rows, columns) = pixels.dim();
+    let (mut sum, mut squares) = (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
+    for (r, row) in pixels.rows().into_iter().enumerate() {
+        let (mut sums, mut squared) = (sum.row_mut(r / cell), squares.row_mut(r / cell));
+        let Some(row) = row.to_slice() else { continue };
+        for ((part, s), q) in row.chunks(cell).zip(sums.iter_mut()).zip(squared.iter_mut()) {
+            *s += part.iter().sum::<f32>();
+            *q += part.iter().map(|v| v * v).sum::<f32>();
+        }
+    }
+    let inside = |i: usize, n: usize| cell.min(n - (i * cell).min(n)) as f32;
+    let count = Array2::from_shape_fn(shape, |(r, c)| inside(r, rows) * inside(c, columns));
+    (sum, squares, count)
+}
+
 fn apply(pixels: ArrayView2<f32>, cell: usize, mean: &Array2<f32>, gain: &Array2<f32>, clip: f32) -> Array2<f32> {
     let (rows, columns) = pixels.dim();
     let mut out = Array2::zeros((rows, columns));
     let node = |i: usize| (i as f32 + 0.5) / cell as f32 - 0.5;
-    let mut mean_row = vec![0.0f32; mean.ncols()];
-    let mut gain_row = vec![0.0f32; mean.ncols()];
-    for r in 0..rows {
+    let last = mean.ncols() - 1;
+    // Left node, right node and the share of the right one, the same for every row.
+    let between: Vec<(usize, usize, f32)> = (0..columns)
+        .map(|c| {
+            let x = node(c).clamp(0.0, last as f32);
+            let left = x as usize;
+            (left, (left + 1).min(last), x - left as f32)
+        })
+        .collect();
+    let mut nodes = vec![(0.0f32, 0.0f32); mean.ncols()];
+    for (r, mut target) in out.rows_mut().into_iter().enumerate() {
         let y = node(r);
-        for c in 0..mean.ncols() {
-            mean_row[c] = read_between(mean, y, c as f32);
-            gain_row[c] = read_between(gain, y, c as f32);
+        for (c, node) in nodes.iter_mut().enumerate() {
+            *node = (read_between(mean, y, c as f32), read_between(gain, y, c as f32));
         }
-        for c in 0..columns {
-            let x = node(c).clamp(0.0, (mean.ncols() - 1) as f32);
-            let (left, t) = (x as usize, x.fract());
-            let right = (left + 1).min(mean.ncols() - 1);
-            let m = mean_row[left] + t * (mean_row[right] - mean_row[left]);
-            let g = gain_row[left] + t * (gain_row[right] - gain_row[left]);
-            out[[r, c]] = ((pixels[[r, c]] - m) * g).clamp(-clip, clip);
+        for ((slot, &v), &(left, right, t)) in target.iter_mut().zip(pixels.row(r)).zip(&between) {
+            let (a, b) = (nodes[left], nodes[right]);
+            let (m, g) = (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1));
+            *slot = ((v - m) * g).clamp(-clip, clip);
         }
     }
     out

@@ -5,7 +5,7 @@
 //! two is thresholded against the print's own best parts, closed, filled, opened, and the largest piece kept.
 
 use super::grid::smooth;
-use super::{CELL, contrast, grid_shape};
+use super::{CELL, contrast};
 use image::{GrayImage, ImageBuffer, Luma};
 use imageproc::distance_transform::Norm;
 use imageproc::morphology::{close, open};
@@ -70,15 +70,8 @@ pub fn find(levelled: &Array2<f32>, filtered: &Array2<f32>, settings: &Foregroun
 
 /// Mean square by cell over a Gaussian neighbourhood; outside the image counts as nothing known.
 fn cell_power(pixels: &Array2<f32>, sigma: f32) -> Array2<f32> {
-    let shape = grid_shape(pixels.dim(), CELL);
-    let (mut sum, mut count) = (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
-    for (r, row) in pixels.rows().into_iter().enumerate() {
-        for (c, v) in row.iter().enumerate() {
-            sum[[r / CELL, c / CELL]] += v * v;
-            count[[r / CELL, c / CELL]] += 1.0;
-        }
-    }
-    smooth(&sum, sigma) / smooth(&count, sigma)
+    let (_, squares, count) = contrast::cell_sums(pixels.view(), CELL);
+    smooth(&squares, sigma) / smooth(&count, sigma)
 }
 
 fn tidy(mask: &Array2<bool>, settings: &ForegroundSettings) -> Array2<bool> {

@@ -79,6 +79,8 @@ pub struct RidgeField {
     pub best_strength: f32,
     /// The print filtered along its flow, `[row, column]` in working pixels; ridges are negative, mean 0.
     pub filtered: Array2<f32>,
+    /// Where the flow bends, the print filtered by ridge period alone, of the same shape; elsewhere 0.
+    pub unfiltered: Array2<f32>,
     /// Unsmoothed doubled-angle vector times clarity, zero outside the foreground: what [`RidgeField::smoothed`] smooths.
     raw_cos2: Array2<f32>,
     raw_sin2: Array2<f32>,
@@ -209,6 +211,7 @@ impl RidgeField {
             foreground,
             best_strength: 0.5,
             filtered: Array2::zeros((shape.0 * cell, shape.1 * cell)),
+            unfiltered: Array2::zeros((shape.0 * cell, shape.1 * cell)),
         }
     }
 }
@@ -233,12 +236,17 @@ pub fn estimate(pixels: ArrayView2<f32>, settings: &FieldSettings, analyser: &mu
     let found = foreground::find(&levelled.pixels, &filtered, &settings.foreground);
     let sigma = settings.tensor_sigma_px / CELL as f32;
     let tensor = Tensor::of(filtered.view(), CELL).smoothed(sigma);
-    let in_bends = Tensor::of(unfiltered.view(), CELL).smoothed(sigma);
-    assemble(filtered, &tensor, (&in_bends, &bends), &context, found, settings)
+    // A cell row needs the bends' tensor only where a window row near it holds a bend.
+    let bent_row = |row: usize| {
+        let window = row * CELL / spectrum::STRIDE;
+        (window.saturating_sub(2)..(window + 4).min(bends.nrows())).any(|w| bends.row(w).iter().any(|b| *b))
+    };
+    let in_bends = Tensor::of_part(unfiltered.view(), CELL, bent_row).smoothed(sigma);
+    assemble((filtered, unfiltered), &tensor, (&in_bends, &bends), &context, found, settings)
 }
 
 fn assemble(
-    filtered: Array2<f32>,
+    (filtered, unfiltered): (Array2<f32>, Array2<f32>),
     tensor: &Tensor,
     (in_bends, bends): (&Tensor, &Array2<bool>),
     context: &Context,
@@ -282,6 +290,7 @@ fn assemble(
         clarity: clear,
         best_strength: found.best,
         filtered,
+        unfiltered,
         raw_cos2,
         raw_sin2,
         bend_cos2,

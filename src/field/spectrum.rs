@@ -310,7 +310,8 @@ impl SpectrumAnalyser {
         for (gain, bin) in gains.iter_mut().zip(&self.bins) {
             let angular = sharpness * (bin.cos2 * c2 + bin.sin2 * s2 - 1.0);
             let radial = narrow * (bin.log_frequency - log_f).powi(2);
-            *gain = (angular - radial).exp();
+            // Below a thousandth nothing is heard.
+            *gain = if angular - radial < -7.0 { 0.0 } else { (angular - radial).exp() };
         }
     }
 

@@ -32,24 +32,37 @@ pub struct Tensor {
 impl Tensor {
     /// See [`Tensor`].
     pub fn of(pixels: ArrayView2<f32>, cell: usize) -> Self {
+        Self::of_part(pixels, cell, |_| true)
+    }
+
+    /// As [`Tensor::of`], but only of the cell rows for which `wanted` says so; the others stay 0.
+    pub fn of_part(pixels: ArrayView2<f32>, cell: usize, wanted: impl Fn(usize) -> bool) -> Self {
         let (rows, columns) = pixels.dim();
         let shape = super::grid_shape((rows, columns), cell);
         let mut tensor = Self { cos2: Array2::zeros(shape), sin2: Array2::zeros(shape), energy: Array2::zeros(shape) };
         if rows < 3 || columns < 3 {
             return tensor;
         }
-        let mut window: [Vec<f32>; 3] = std::array::from_fn(|i| smoothed_row(pixels, i));
-        for r in 1..rows - 1 {
-            if r > 1 {
-                window.rotate_left(1);
-                window[2] = smoothed_row(pixels, r + 1);
+        // Rows already smoothed, kept for the next ones.
+        let mut window: [Vec<f32>; 3] = std::array::from_fn(|_| vec![0.0; columns]);
+        let mut down = vec![0.0; columns + 4];
+        let mut ready = [usize::MAX; 3];
+        for r in (1..rows - 1).filter(|r| wanted(r / cell)) {
+            for k in 0..3 {
+                let row = r - 1 + k;
+                // Row `row` lives in slot `row % 3`.
+                if ready[row % 3] != row {
+                    smooth_row(pixels, row, &mut down, &mut window[row % 3]);
+                    ready[row % 3] = row;
+                }
             }
-            tensor.add_row(r / cell, cell, &window);
+            let [above, here, below] = [r - 1, r, r + 1].map(|row| window[row % 3].as_slice());
+            tensor.add_row(r / cell, cell, [above, here, below]);
         }
         tensor
     }
 
-    fn add_row(&mut self, row: usize, cell: usize, [above, here, below]: &[Vec<f32>; 3]) {
+    fn add_row(&mut self, row: usize, cell: usize, [above, here, below]: [&[f32]; 3]) {
         let columns = here.len();
         for c in 0..self.cos2.ncols() {
             let (mut cos2, mut sin2, mut energy) = (0.0, 0.0, 0.0);
@@ -76,18 +89,24 @@ impl Tensor {
     }
 }
 
-/// One image row smoothed by the binomial 1 4 6 4 1 along both axes.
-fn smoothed_row(pixels: ArrayView2<f32>, row: usize) -> Vec<f32> {
+/// One image row smoothed by the binomial 1 4 6 4 1 along both axes; `down` is scratch, four longer than a row.
+fn smooth_row(pixels: ArrayView2<f32>, row: usize, down: &mut [f32], out: &mut [f32]) {
     const TAPS: [f32; 5] = [1.0 / 16.0, 4.0 / 16.0, 6.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0];
     let (rows, columns) = pixels.dim();
-    let mut down = vec![0.0f32; columns + 4];
+    down.fill(0.0);
     for (k, tap) in TAPS.iter().enumerate() {
         let source = (row + k).saturating_sub(2).min(rows - 1);
-        for (slot, value) in down[2..].iter_mut().zip(pixels.row(source)) {
+        let Some(source) = pixels.row(source).to_slice() else { continue };
+        for (slot, value) in down[2..].iter_mut().zip(source) {
             *slot += tap * value;
         }
     }
     (down[0], down[1]) = (down[2], down[2]);
     (down[columns + 2], down[columns + 3]) = (down[columns + 1], down[columns + 1]);
-    (0..columns).map(|c| (0..5).map(|k| TAPS[k] * down[c + k]).sum()).collect()
+    out.fill(0.0);
+    for (k, tap) in TAPS.iter().enumerate() {
+        for (slot, value) in out.iter_mut().zip(&down[k..]) {
+            *slot += tap * value;
+        }
+    }
 }

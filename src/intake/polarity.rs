@@ -153,7 +153,7 @@ fn stroke_tones(pixels: &Array2<f32>, cell: usize, ridges: &Array2<bool>) -> Opt
     for (row, pixels) in pixels.rows().into_iter().take(ridges.nrows() * cell).enumerate() {
         for (_, along) in ridges.row(row / cell).iter().zip(pixels.exact_chunks(cell)).filter(|(ridge, _)| **ridge) {
             for grey in along {
-                histogram[(grey.clamp(0.0, 1.0) * last).round() as usize] += 1;
+                histogram[(grey.clamp(0.0, 1.0) * last + 0.5) as usize] += 1;
             }
         }
     }

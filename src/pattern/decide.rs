@@ -36,7 +36,7 @@ impl Pattern {
 pub const CLASSES: usize = 4;
 
 /// Number of facts that enter the sum.
-pub const FACTS: usize = 23;
+pub const FACTS: usize = 29;
 
 /// Under which kinds of sets a fact is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -99,6 +99,12 @@ const FACT_TABLE: [(&str, bool, Asked); FACTS] = [
     ("point left out", false, Asked::AnyCore),
     ("cores apart", false, Asked::TwoCores),
     ("cores opposed", false, Asked::TwoCores),
+    ("ring around the core", false, Asked::AnyCore),
+    ("two rings around the core", false, Asked::AnyCore),
+    ("little room where it opens", false, Asked::OneCore),
+    ("side of exit, little room", true, Asked::OneCore),
+    ("lean of the opening, little room", true, Asked::OneCore),
+    ("lean of the outline", true, Asked::OneCore),
 ];
 
 /// Names of the facts, in the order of the weights.
@@ -111,6 +117,8 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
     // Two independent readings of the same count; their mean is steadier than either.
     let count = e.between.map_or(0.0, |b| 0.5 * (f64::from(b.ridges) + b.turns));
     let curl = e.curl.abs() / std::f64::consts::PI;
+    // Half at four ridge periods between the core and the border of the print.
+    let cramped = 1.0 / (1.0 + (0.8 * (e.room - 4.0)).exp());
     let is = |condition: bool| f64::from(u8::from(condition));
     let mut facts = [
         1.0,
@@ -136,6 +144,12 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
         e.unchosen_pair,
         (e.core_distance / 8.0).min(2.0),
         e.cores_opposed,
+        e.ring.first,
+        e.ring.second,
+        cramped,
+        cramped * (e.exit / 0.3).tanh(),
+        cramped * e.lean().sin(),
+        4.0 * e.outline_lean,
     ];
     for (fact, (_, _, asked)) in facts.iter_mut().zip(&FACT_TABLE) {
         if !asked.under(bucket) {

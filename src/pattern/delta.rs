@@ -79,7 +79,5 @@ fn opens_toward(lines: &RidgeLines, fork: Pixel, core: Point) -> bool {
             }
         }
     }
-    narrowest.is_none_or(|(_, middle)| {
-        direction_difference(middle, at.direction_to(core)).abs() < FRAC_PI_2
-    })
+    narrowest.is_none_or(|(_, middle)| direction_difference(middle, at.direction_to(core)).abs() < FRAC_PI_2)
 }

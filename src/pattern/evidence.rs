@@ -2,6 +2,7 @@
 
 use super::count::{Crossing, crossing};
 use super::flow::{Flow, follow};
+use super::ring::{Ring, ring_near};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference, orientation_difference};
 use crate::singular::{Candidate, PointKind, PointSet, Singularities};
@@ -36,6 +37,13 @@ pub struct Evidence {
     pub circuits: f64,
     /// Share of them that turn through three quarters of a circuit, 0 to 1.
     pub half_circuits: f64,
+    /// How well ridges close around the innermost place.
+    pub ring: Ring,
+    /// Distance from the main core to the border of the print where it opens to, over the ridge period.
+    pub room: f64,
+    /// Lean of the print's outline off the upright, as the sine of twice the angle of its long axis times its elongation;
+    /// positive when its top lies to the right.
+    pub outline_lean: f64,
     /// Distance from the main core to the second over the ridge period; 0 without.
     pub core_distance: f64,
     /// How far the two cores open against each other: 1 opposite, -1 the same way.
@@ -86,6 +94,7 @@ impl<'a> Ground<'a> {
             ..Default::default()
         };
         overall_shape(field, &mut overall);
+        overall.outline_lean = outline_lean(field);
         // Only a set without a core is judged by its bends.
         if found.sets.iter().any(|s| s.members.iter().all(|&i| found.candidates[i].kind == PointKind::Delta)) {
             sharpest_bend(field, &mut overall);
@@ -105,6 +114,8 @@ pub fn gather(ground: &Ground<'_>, found: &Singularities, set: &PointSet) -> Evi
         (e.main_core, e.opening) = (Some(core.at), core.directions[0]);
         way_out(ground.field, core, ground.period, &mut e);
         circuits(ground, core, &mut e);
+        e.ring = ring_near(ground.field, core.at, core.directions[0], ground.period);
+        e.room = room(ground.field, core, ground.period);
         tilt(ground, core, &mut e);
         second_core(&points, core, ground.period, &mut e);
         if let Some(delta) = main_delta(&points, core) {
@@ -169,6 +180,34 @@ fn way_out(field: &RidgeField, core: &Candidate, period: f64, e: &mut Evidence) 
         e.exit = core.directions[0].cos();
         e.exit_spread = 1.0;
     }
+}
+
+/// How far the print reaches from the core in the direction of its opening, in ridge periods.
+fn room(field: &RidgeField, core: &Candidate, period: f64) -> f64 {
+    const MOST_PERIODS: f64 = 20.0;
+    const STEP_PERIODS: f64 = 0.5;
+    let mut far = 0.0;
+    while far < MOST_PERIODS && field.on_print(core.at.step(core.directions[0], (far + STEP_PERIODS) * period)) {
+        far += STEP_PERIODS;
+    }
+    far
+}
+
+/// Second moments of the foreground.
+fn outline_lean(field: &RidgeField) -> f64 {
+    let (mut n, mut x, mut y, mut xx, mut xy, mut yy) = (0.0f64, 0.0, 0.0, 0.0, 0.0, 0.0);
+    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, f)| **f) {
+        let (u, v) = (c as f64, -(r as f64));
+        n += 1.0;
+        x += u;
+        y += v;
+        xx += u * u;
+        xy += u * v;
+        yy += v * v;
+    }
+    let n = n.max(1.0);
+    let (xx, xy, yy) = (xx / n - x * x / (n * n), xy / n - x * y / (n * n), yy / n - y * y / (n * n));
+    2.0 * xy / (xx + yy).max(1e-6)
 }
 
 /// Mean slant of the ridges around the core; each ring's cells count alike.

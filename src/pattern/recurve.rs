@@ -33,9 +33,7 @@ impl Recurve {
     /// The ridge at `pixel` as a recurve that opens to `opening`, if it is one.
     pub fn at(lines: &RidgeLines, pixel: Pixel, opening: f64) -> Option<Self> {
         let (top, period) = (lines.place(pixel), lines.period);
-        let leg = |side: f64| {
-            lines.walk(pixel, opening + side * FRAC_PI_2, AtFork::Straight, 9.0 * period, |_| true)
-        };
+        let leg = |side: f64| lines.walk(pixel, opening + side * FRAC_PI_2, AtFork::Straight, 9.0 * period, |_| true);
         let down = |walk: &Walk, side: f64| {
             walk.points.iter().any(|p| {
                 let (below, aside) = along(top, *p, opening);

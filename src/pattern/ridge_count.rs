@@ -49,7 +49,12 @@ const SHIFTS: [(f64, f64); 7] =
 const DOUBT_PX: (f64, f64) = (1.5, 6.0);
 
 /// Counts from delta to core: places both, counts the ridges between, and counts again with both shifted within their doubt.
-pub fn count_ridges(field: &RidgeField, lines: &RidgeLines, delta: &Candidate, core: &Candidate) -> Option<CountedLine> {
+pub fn count_ridges(
+    field: &RidgeField,
+    lines: &RidgeLines,
+    delta: &Candidate,
+    core: &Candidate,
+) -> Option<CountedLine> {
     let opening = core.directions[0];
     let one = |delta_at: Point, focus: Point| {
         let core = place_core(lines, focus, opening, delta_at)?;

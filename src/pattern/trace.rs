@@ -64,7 +64,9 @@ pub fn trace(field: &RidgeField, lines: &RidgeLines, left: &Candidate, right: &C
     let end = placed_right.map_or(right.at, |r| r.at);
     let heading = arm(left, LOWER_SIDE);
     let inside = arm(right, LEFT_ARM);
-    let go = |start: Pixel, bridge: bool| follow_ridge(lines, start, heading, end, centre, bridge).map(|p| judge(lines, p, end, inside));
+    let go = |start: Pixel, bridge: bool| {
+        follow_ridge(lines, start, heading, end, centre, bridge).map(|p| judge(lines, p, end, inside))
+    };
     let preferred = placed_left.and_then(|l| go(l.pixel, true)).flatten();
     let mut on_ridges: Vec<i32> = preferred.iter().map(|t| t.between).collect();
     if let (Some(placed), Some(t)) = (placed_left, &preferred)
@@ -77,10 +79,8 @@ pub fn trace(field: &RidgeField, lines: &RidgeLines, left: &Candidate, right: &C
         let start = place_delta(lines, at, centre).map(|l| l.pixel);
         on_ridges.extend(start.and_then(|s| go(s, true)).flatten().map(|t| t.between));
     }
-    let by_flow = [
-        flow_between(field, left, heading, right.at, inside),
-        flow_between(field, right, inside, left.at, heading),
-    ];
+    let by_flow =
+        [flow_between(field, left, heading, right.at, inside), flow_between(field, right, inside, left.at, heading)];
     Tracings { preferred, on_ridges, by_flow, right: placed_right, left: placed_left }
 }
 
@@ -173,11 +173,7 @@ fn flow_between(field: &RidgeField, from: &Candidate, heading: f64, to: Point, a
     let period = field.median_period().max(3.0);
     let start = from.at.step(heading, 0.5 * period);
     let line = follow(Flow::of(field), start, heading, 120.0 * period);
-    let (at, distance) = line
-        .points
-        .iter()
-        .map(|p| (*p, p.distance(to)))
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let (at, distance) = line.points.iter().map(|p| (*p, p.distance(to))).min_by(|a, b| a.1.total_cmp(&b.1))?;
     if distance > 0.75 * from.at.distance(to) {
         return None;
     }

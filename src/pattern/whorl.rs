@@ -156,6 +156,11 @@ fn turn_about(flow: Flow<'_>, at: Point, centre: Point, longest: f64) -> (f64, [
     ((a - b).abs(), [out_a, out_b])
 }
 
+/// Turn about `centre` of the ridge at a place, by the flow, radians.
+pub(super) fn turn_at(field: &RidgeField, at: Point, centre: Point, period: f64) -> f64 {
+    turn_about(Flow::of(field), at, centre, 3.0 * PI * at.distance(centre) + 20.0 * period).0
+}
+
 /// Measures a whorl. None without a core.
 pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
     let points = WhorlPoints::of(found)?;
@@ -175,10 +180,9 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
     for (k, rays) in circuits.iter_mut().enumerate() {
         *rays = circuits_along(flow, centre, axis + FRAC_PI_2 * (k as f64 + 1.0), period);
     }
-    let (middle, out) = turn_about(flow, centre.step(axis + FRAC_PI_2, 0.3 * period), centre, 6.0 * apart + 40.0 * period);
-    let delta_line = points
-        .extreme_deltas()
-        .map(|(left, right)| delta_line(flow, left.at, right.at, centre, period));
+    let (middle, out) =
+        turn_about(flow, centre.step(axis + FRAC_PI_2, 0.3 * period), centre, 6.0 * apart + 40.0 * period);
+    let delta_line = points.extreme_deltas().map(|(left, right)| delta_line(flow, left.at, right.at, centre, period));
     let chosen: Vec<Point> = points.cores.iter().chain(&points.third).chain(&points.deltas).map(|c| c.at).collect();
     let others = |kind| found.candidates.iter().filter(move |c| c.kind == kind).filter(|c| !chosen.contains(&c.at));
     let left_out =
@@ -192,9 +196,8 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         for (core, _) in [(a, b), (b, a)] {
             let middle = core.at.step(core.directions[0], period);
             let within = 0.6 * apart / period;
-            let rays = [1.0, -1.0].map(|side| {
-                circuits_along(flow, middle, core.directions[0] + side * FRAC_PI_2, period).min(within)
-            });
+            let rays = [1.0, -1.0]
+                .map(|side| circuits_along(flow, middle, core.directions[0] + side * FRAC_PI_2, period).min(within));
             own_circuit = own_circuit.max(rays[0].min(rays[1]) / 3.0);
         }
     }
@@ -300,30 +303,30 @@ pub const FACT_TABLE: [(&str, u8); FACTS] = [
     ("no delta", A | C),
     ("one delta", A | C),
     ("three deltas", A),
-    ("cores apart", D | C),
+    ("cores apart", A | D | C),
     ("cores apart beyond three ridges", D),
     ("cores apart beyond six ridges", D),
     ("cores closer than two ridges", D | C),
     ("cores face each other", D | C),
-    ("less facing of the two", D),
+    ("less facing of the two", A | D),
     ("facing squared", D),
     ("facing, apart", D),
     ("turned alike", D),
     ("turned alike, apart", D),
     ("axis upright", C),
-    ("circuits around", D | C),
-    ("no circuit around", D | C),
+    ("circuits around", A | D | C),
+    ("no circuit around", A | D | C),
     ("circuits beyond the cores", D),
-    ("circuits on the poorest ray", D | C),
-    ("turn of the middle ridge", D | C),
-    ("middle ridge runs out", D | C),
-    ("near delta", C),
+    ("circuits on the poorest ray", A | D | C),
+    ("turn of the middle ridge", A | D | C),
+    ("middle ridge runs out", A | D | C),
+    ("near delta", A | C),
     ("near delta within three ridges", C),
-    ("near delta within six ridges", C),
+    ("near delta within six ridges", A | C),
     ("far delta", C),
     ("near over far", C),
     ("near delta beyond the circuits", C),
-    ("circuits cut by the delta line", C),
+    ("circuits cut by the delta line", A | C),
     ("delta line cuts a circuit", C),
     ("fullest turn on the delta line", C),
     ("clearance of the delta line", C),

@@ -32,6 +32,7 @@ mod stage;
 #[cfg(test)]
 mod tests;
 mod words;
+mod working;
 
 use crate::error::Error;
 use crate::field::RidgeField;
@@ -41,6 +42,7 @@ use crate::proposal::Proposal;
 
 pub use index::{IndexEntry, index_html};
 pub use overlay::{Overlay, Role, Shape};
+pub use working::working;
 
 /// What a picture shows beyond the proposal. Everything may be left out.
 #[derive(Debug, Clone, Default)]

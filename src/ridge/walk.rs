@@ -69,14 +69,8 @@ impl RidgeLines {
         mut go_on: impl FnMut(Point) -> bool,
     ) -> Walk {
         let mut trail = vec![start];
-        let mut way = Walk {
-            points: vec![self.place(start)],
-            last: start,
-            heading,
-            stop: Stop::Enough,
-            bridged: 0,
-            forks: 0,
-        };
+        let mut way =
+            Walk { points: vec![self.place(start)], last: start, heading, stop: Stop::Enough, bridged: 0, forks: 0 };
         let origin = self.place(start);
         let mut length = 0.0;
         while length < longest_px {
@@ -151,10 +145,9 @@ impl RidgeLines {
         let mut far = first;
         for i in 2..=AHEAD {
             let known = |p: &Pixel| path[..i].contains(p) || recent.contains(p) || beside.contains(p);
-            let ahead: Option<Pixel> = self
-                .beside(far)
-                .filter(|p| !known(p))
-                .max_by(|a, b| self.place(*a).distance(self.place(here)).total_cmp(&self.place(*b).distance(self.place(here))));
+            let ahead: Option<Pixel> = self.beside(far).filter(|p| !known(p)).max_by(|a, b| {
+                self.place(*a).distance(self.place(here)).total_cmp(&self.place(*b).distance(self.place(here)))
+            });
             let Some(next) = ahead else { break };
             path[i] = next;
             far = next;

@@ -26,6 +26,11 @@ fn step(a: (f32, f32), b: (f32, f32)) -> f32 {
 pub fn half_turns(cos2: &Array2<f32>, sin2: &Array2<f32>, row: usize, column: usize) -> i32 {
     let v = |r: usize, c: usize| (cos2[[r, c]], sin2[[r, c]]);
     let corners = [v(row, column), v(row + 1, column), v(row + 1, column + 1), v(row, column + 1)];
+    // All within a right angle of one of them: no turn, and no arc tangent needed.
+    let first = corners[0];
+    if corners[1..].iter().all(|v| first.0 * v.0 + first.1 * v.1 > 0.0) {
+        return 0;
+    }
     let total: f32 = (0..4).map(|i| step(corners[i], corners[(i + 1) % 4])).sum();
     (total / std::f32::consts::TAU).round() as i32
 }
