@@ -13,9 +13,9 @@ use recurve::field::{self, FieldSettings};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::ridge_count::count_ridges;
-use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count};
+use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count, visibility};
 use recurve::pattern::trace::{Tracings, trace};
-use recurve::pattern::whorl::{FACT_TABLE, FACTS, Question, view};
+use recurve::pattern::whorl::{FACTS, Question, view};
 use recurve::proposal::{General, Subclass};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
@@ -125,18 +125,17 @@ fn questions(whorls: &[&Whorl]) -> WhorlModel {
     let of_kind = |k: usize| whorls.iter().filter(|w| w.kind == k).count().max(1) as f64;
     let weight: Vec<f64> = (0..4).map(|k| whorls.len() as f64 / (4.0 * of_kind(k))).collect();
     let mut model = WhorlModel::blank();
-    for (q, question) in Question::ALL.into_iter().enumerate() {
-        // Accidental against all, double loop against the single ones, central pocket against plain.
-        let yes = 3 - q;
-        let columns: Vec<usize> = (0..FACTS).filter(|&i| FACT_TABLE[i].1 & question as u8 != 0).collect();
-        let rows: Vec<(Vec<f64>, bool, f64)> = whorls
-            .iter()
-            .filter(|w| w.kind <= yes)
-            .map(|w| (columns.iter().map(|&c| w.facts[c]).collect(), w.kind == yes, weight[w.kind]))
-            .collect();
-        // The order of the kinds is plain, pocket, double, accidental.
-        for (column, w) in columns.iter().zip(logistic(&rows)) {
-            model.weights[q][*column] = (w * 1e4).round() / 1e4;
+    for seen in 0..2 {
+        for q in 0..Question::ALL.len() {
+            // Accidental against all, double loop against the single ones, central pocket against plain: the kinds are in the order
+            // plain, pocket, double, accidental.
+            let yes = 3 - q;
+            let rows: Vec<(Vec<f64>, bool, f64)> = whorls
+                .iter()
+                .filter(|w| w.kind <= yes && visibility(&w.facts) == seen)
+                .map(|w| (w.facts.to_vec(), w.kind == yes, weight[w.kind]))
+                .collect();
+            model.weights[seen][q] = logistic(&rows).iter().map(|w| (w * 1e4).round() / 1e4).collect();
         }
     }
     model

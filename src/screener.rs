@@ -162,7 +162,9 @@ impl Screener {
         proposal.off_print = reasons::off_print(pattern, found);
         let remarks = std::mem::take(&mut proposal.reasons);
         proposal.reasons = reasons::reasons(pattern, evidence, found);
-        let read = reading::read(field, found, pattern, &self.settings.ridge, &self.whorls, self.settings.prior);
+        let whorl = Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == Pattern::Whorl).map_or(0.0, |p| *p.1);
+        let read =
+            reading::read(field, found, (pattern, whorl), &self.settings.ridge, &self.whorls, self.settings.prior);
         refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);
         debug_assert_eq!(proposal.status, Status::Proposed);

@@ -34,20 +34,25 @@ pub struct RidgeReading {
 const COUNT_MARGIN: f64 = 9.0;
 const TRACE_MARGIN: f64 = 12.0;
 
-/// Reads what the preferred pattern asks for; a tented arch or a plain arch asks for nothing.
+/// Reads what the preferred pattern asks for; a tented arch or a plain arch asks for nothing. `whorl` is the probability of a whorl.
 pub fn read(
     field: &RidgeField,
     found: &Singularities,
-    pattern: Pattern,
+    (pattern, whorl): (Pattern, f64),
     settings: &RidgeSettings,
     model: &WhorlModel,
     prior: Prior,
 ) -> RidgeReading {
-    match pattern {
+    let mut reading = match pattern {
         Pattern::LeftLoop | Pattern::RightLoop => read_loop(field, found, settings, model),
-        Pattern::Whorl => read_whorl(field, found, settings, model, prior),
+        Pattern::Whorl => return read_whorl(field, found, settings, model, prior),
         Pattern::PlainArch | Pattern::TentedArch => RidgeReading::default(),
+    };
+    // A whorl among the references is named by its kind as well.
+    if whorl >= crate::proposal::LEAST_REFERENCE_PROBABILITY {
+        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), prior));
     }
+    reading
 }
 
 /// The core and delta of the most probable set that has one of each.

@@ -1,12 +1,13 @@
 //! From ridge facts to probabilities: kind of whorl, tracing, and the doubt of a count.
 //!
 //! The kinds are decided in the handbook's order of preference (chapter II): is it an accidental; if not, a double loop; if not, a central pocket
-//! loop; else it is a plain whorl. Each question is a logistic sum over its own facts ([`super::whorl::FACT_TABLE`]), fitted on drawn prints
+//! loop; else it is a plain whorl. Each question is a logistic sum over the facts ([`super::whorl::FACT_NAMES`]), with weights of its own for prints with both
+//! deltas and for prints without, fitted on drawn prints
 //! (`examples/fit_whorl.rs`, `models/decision/whorl.json`).
 
 use super::ridge_count::CountedLine;
 use super::trace::Tracings;
-use super::whorl::{FACT_TABLE, FACTS, Question};
+use super::whorl::{FACT_NAMES, FACTS, Question};
 use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
 use serde::{Deserialize, Serialize};
 
@@ -29,6 +30,12 @@ const TRADE_SHARES: [f64; 4] = [0.72, 0.13, 0.12, 0.03];
 /// The power to which the shares are taken: their source is weak, so they count half.
 pub const PRIOR_STRENGTH: f64 = 0.5;
 
+/// Which weights a print takes: 0 when not both deltas are seen, 1 when they are.
+pub fn visibility(facts: &[f64; FACTS]) -> usize {
+    let says = |name: &str| FACT_NAMES.iter().position(|n| *n == name).is_some_and(|i| facts[i] > 0.0);
+    usize::from(!says("no delta") && !says("one delta"))
+}
+
 /// The fitted numbers.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct WhorlModel {
@@ -36,8 +43,9 @@ pub struct WhorlModel {
     pub note: String,
     /// Names of the facts, for the reader.
     pub facts: Vec<String>,
-    /// Weights of the questions accidental, double loop, central pocket; 0 for facts that are not asked for.
-    pub weights: Vec<Vec<f64>>,
+    /// Weights of the questions accidental, double loop, central pocket: first for prints on which not both deltas are seen, then
+    /// for those on which they are ([`visibility`]).
+    pub weights: Vec<Vec<Vec<f64>>>,
     /// Flattens (above 1) or sharpens the sums of the questions.
     pub temperature: f64,
     /// Standard deviation of the ridges between traced ridge and right delta: constant, by the spread of the tracings, by the
@@ -61,8 +69,8 @@ impl WhorlModel {
     pub fn blank() -> Self {
         Self {
             note: String::new(),
-            facts: FACT_TABLE.iter().map(|(name, _)| (*name).to_owned()).collect(),
-            weights: vec![vec![0.0; FACTS]; Question::ALL.len()],
+            facts: FACT_NAMES.iter().map(|name| (*name).to_owned()).collect(),
+            weights: vec![vec![vec![0.0; FACTS]; Question::ALL.len()]; 2],
             temperature: 1.0,
             tracing_sigma: [1.2, 0.6, 0.3],
             tracing_stray: 0.08,
@@ -74,7 +82,8 @@ impl WhorlModel {
     /// Probability of each kind, in the order of [`KINDS`].
     pub fn kinds(&self, facts: &[f64; FACTS], prior: Prior) -> [f64; 4] {
         let yes = |question: usize| {
-            let weights = self.weights.get(question).map_or(&[] as &[f64], Vec::as_slice);
+            let weights =
+                self.weights.get(visibility(facts)).and_then(|w| w.get(question)).map_or(&[] as &[f64], Vec::as_slice);
             let sum: f64 = weights.iter().zip(facts).map(|(w, f)| w * f).sum();
             1.0 / (1.0 + (-sum / self.temperature.max(0.1)).exp())
         };
@@ -197,15 +206,13 @@ mod tests {
     }
 
     #[test]
-    fn the_model_that_comes_with_the_program_has_a_weight_for_every_fact_and_none_outside_a_rule() {
+    fn the_model_that_comes_with_the_program_has_a_weight_for_every_fact() {
         let model = WhorlModel::embedded();
-        assert_eq!(model.weights.len(), 3);
-        for (question, weights) in Question::ALL.iter().zip(&model.weights) {
-            assert_eq!(weights.len(), FACTS);
-            assert!(weights.iter().any(|w| w.abs() > 0.1));
-            for (w, (name, asked)) in weights.iter().zip(FACT_TABLE) {
-                assert!(asked & *question as u8 != 0 || *w == 0.0, "{name} weighs in {question:?}");
-            }
+        assert_eq!(model.facts, WhorlModel::blank().facts);
+        assert_eq!(model.weights.len(), 2);
+        for questions in &model.weights {
+            assert_eq!(questions.len(), Question::ALL.len());
+            assert!(questions.iter().all(|w| w.len() == FACTS && w.iter().any(|w| w.abs() > 0.1)));
         }
     }
 

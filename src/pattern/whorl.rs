@@ -274,15 +274,15 @@ fn delta_line(flow: Flow<'_>, left: Point, right: Point, centre: Point, period: 
 /// Number of facts.
 pub const FACTS: usize = 48;
 
-/// Under which of the handbook's questions a fact is asked for.
+/// The handbook's questions in its order of preference.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Question {
     /// Accidental or not: two or more types in one print.
-    Accidental = 1,
+    Accidental,
     /// If not: double loop or not, two separate loops.
-    DoubleLoop = 2,
+    DoubleLoop,
     /// If not: central pocket or plain, the line between the deltas and the circuits.
-    CentralPocket = 4,
+    CentralPocket,
 }
 
 impl Question {
@@ -290,61 +290,56 @@ impl Question {
     pub const ALL: [Question; 3] = [Question::Accidental, Question::DoubleLoop, Question::CentralPocket];
 }
 
-const A: u8 = Question::Accidental as u8;
-const D: u8 = Question::DoubleLoop as u8;
-const C: u8 = Question::CentralPocket as u8;
-
-/// Names of the facts in their order, and the questions they speak to. A fact that is no part of a question's rule stays out of it, even where drawn
-/// prints happen to connect the two.
-pub const FACT_TABLE: [(&str, u8); FACTS] = [
-    ("constant", A | D | C),
-    ("one core only", A | D | C),
-    ("three cores", A),
-    ("no delta", A | C),
-    ("one delta", A | C),
-    ("three deltas", A),
-    ("cores apart", A | D | C),
-    ("cores apart beyond three ridges", D),
-    ("cores apart beyond six ridges", D),
-    ("cores closer than two ridges", D | C),
-    ("cores face each other", D | C),
-    ("less facing of the two", A | D),
-    ("facing squared", D),
-    ("facing, apart", D),
-    ("turned alike", D),
-    ("turned alike, apart", D),
-    ("axis upright", C),
-    ("circuits around", A | D | C),
-    ("no circuit around", A | D | C),
-    ("circuits beyond the cores", D),
-    ("circuits on the poorest ray", A | D | C),
-    ("turn of the middle ridge", A | D | C),
-    ("middle ridge runs out", A | D | C),
-    ("near delta", A | C),
-    ("near delta within three ridges", C),
-    ("near delta within six ridges", A | C),
-    ("far delta", C),
-    ("near over far", C),
-    ("near delta beyond the circuits", C),
-    ("circuits cut by the delta line", A | C),
-    ("delta line cuts a circuit", C),
-    ("fullest turn on the delta line", C),
-    ("clearance of the delta line", C),
-    ("delta line from the centre", C),
-    ("deltas around the centre", C),
-    ("tent", A),
-    ("delta between the cores", A),
-    ("core left out", A),
-    ("delta left out", A),
-    ("unexplained turn of the border", A),
-    ("third core near", A),
-    ("near delta under the axis", C),
-    ("opening of the lone core", C),
-    ("probability of the points", A | C),
-    ("circuit of a core of its own", A | D),
-    ("cores open the same way", A),
-    ("left-out delta near the centre", C),
-    ("left-out core near the centre", A | D | C),
+/// Names of the facts in their order.
+pub const FACT_NAMES: [&str; FACTS] = [
+    "constant",
+    "one core only",
+    "three cores",
+    "no delta",
+    "one delta",
+    "three deltas",
+    "cores apart",
+    "cores apart beyond three ridges",
+    "cores apart beyond six ridges",
+    "cores closer than two ridges",
+    "cores face each other",
+    "less facing of the two",
+    "facing squared",
+    "facing, apart",
+    "turned alike",
+    "turned alike, apart",
+    "axis upright",
+    "circuits around",
+    "no circuit around",
+    "circuits beyond the cores",
+    "circuits on the poorest ray",
+    "turn of the middle ridge",
+    "middle ridge runs out",
+    "near delta",
+    "near delta within three ridges",
+    "near delta within six ridges",
+    "far delta",
+    "near over far",
+    "near delta beyond the circuits",
+    "circuits cut by the delta line",
+    "delta line cuts a circuit",
+    "fullest turn on the delta line",
+    "clearance of the delta line",
+    "delta line from the centre",
+    "deltas around the centre",
+    "tent",
+    "delta between the cores",
+    "core left out",
+    "delta left out",
+    "unexplained turn of the border",
+    "third core near",
+    "near delta under the axis",
+    "opening of the lone core",
+    "probability of the points",
+    "circuit of a core of its own",
+    "cores open the same way",
+    "left-out delta near the centre",
+    "left-out core near the centre",
 ];
 
 impl WhorlView {

@@ -11,10 +11,25 @@ use crate::pattern::subtype::KINDS;
 /// divided among its kinds and tracings.
 pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
     let Some(general) = proposal.pattern.map(|p| p.general) else { return };
+    if general != General::Wu {
+        divide_whorl_reference(proposal, reading);
+    }
     match general {
         General::Wu => refine_whorl(proposal, reading),
         General::Ls | General::Rs => refine_loop(proposal, reading),
         _ => {}
+    }
+}
+
+/// Divides a whorl among the references into its kinds, as far as each is worth showing.
+fn divide_whorl_reference(proposal: &mut Proposal, reading: &RidgeReading) {
+    let Some(kinds) = reading.kinds else { return };
+    let Some(at) = proposal.references.iter().position(|r| r.general == General::Wu) else { return };
+    let all = shares(proposal.references[at].probability, &kinds, reading);
+    let shown: Vec<Reading> = all.into_iter().filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY).collect();
+    if !shown.is_empty() {
+        proposal.references.splice(at..=at, shown);
+        proposal.references.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     }
 }
 
