@@ -12,6 +12,7 @@ use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::decide::{self, CLASSES, DecisionModel, FACTS, Pattern, facts};
 use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES, PointWeights};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
+use shared::boost::{self, BoostSettings, Example};
 use shared::{Class, Drawn, class, draw_one, match_points, true_points};
 
 const FIRST_SEED: u64 = 1_000_000;
@@ -104,14 +105,14 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
         })
         .collect();
     if let Ok(path) = std::env::var("RECURVE_FACTS") {
-        let line = |(rows, y): &(Rows, usize)| {
+        let line = |(i, (rows, y)): (usize, &(Rows, usize))| {
             rows.iter()
                 .map(|(b, p, f)| {
-                    format!("{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>())
+                    format!("{i},{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>())
                 })
                 .collect::<String>()
         };
-        let _ = std::fs::write(path, prints_rows.iter().map(line).collect::<String>());
+        let _ = std::fs::write(path, prints_rows.iter().enumerate().map(line).collect::<String>());
     }
     // Half of the prints fit the weights that judge the other half, for an honest figure; the written model uses all.
     let (first, second): (Vec<_>, Vec<_>) = prints_rows.iter().cloned().enumerate().partition(|(i, _)| i % 2 == 0);
@@ -123,7 +124,7 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
             looked.len()
         ),
         facts: decide::fact_names(),
-        weights: (0..BUCKETS).map(|b| fit_classes(part, b)).collect(),
+        forest: fit_classes(part),
         side: (0..BUCKETS).map(|b| fit_side(part, b)).collect(),
         temperature: 1.0,
     };
@@ -138,7 +139,8 @@ fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
         model.temperature = temperature;
         report(model, test);
     }
-    write("pattern.json", &DecisionModel { temperature, ..model(&prints_rows) });
+    let model = DecisionModel { temperature, ..model(&prints_rows) };
+    write("pattern.json", &serde_json::json!(model));
 }
 
 /// The probabilities of one print's readings added and calibrated.
@@ -176,9 +178,19 @@ fn bucket_rows(
 }
 
 /// Plain arch, tented arch, loop or whorl, by the facts without side.
-fn fit_classes(prints: &[(Rows, usize)], bucket: usize) -> Vec<Vec<f64>> {
-    let rows = bucket_rows(prints, bucket, |i| !decide::is_sided(i), |y| Some([0, 1, 2, 2, 3][y]));
-    fit_multinomial(&rows, CLASSES, 4.0, 500)
+fn fit_classes(prints: &[(Rows, usize)]) -> recurve::pattern::trees::Forest {
+    let examples: Vec<Example> = prints
+        .iter()
+        .flat_map(|(readings, y)| {
+            let class = [0, 1, 2, 2, 3][*y];
+            readings.iter().map(move |(bucket, weight, f)| Example {
+                facts: decide::forest_facts(*bucket, f).iter().map(|v| *v as f32).collect(),
+                class,
+                weight: *weight,
+            })
+        })
+        .collect();
+    boost::grow(&examples, CLASSES, &BoostSettings::default())
 }
 
 /// The side of a loop, by the facts that change sign in a mirror, on every loop and its mirror image.
@@ -189,7 +201,7 @@ fn fit_side(prints: &[(Rows, usize)], bucket: usize) -> Vec<f64> {
         .map(|r| Row { facts: r.facts.iter().map(|v| -v).collect(), class: 1 - r.class, weight: r.weight })
         .collect();
     rows.extend(mirrored);
-    let weights = fit_multinomial(&rows, 2, 4.0, 500);
+    let weights = fit_multinomial(&rows, 2, 12.0, 500);
     weights[1].iter().zip(&weights[0]).map(|(right, left)| right - left).collect()
 }
 
@@ -277,10 +289,11 @@ fn gradient(rows: &[Row], weights: &[Vec<f64>], scale: &[f64]) -> Vec<Vec<f64>> 
     g
 }
 
-fn write(name: &str, value: &impl serde::Serialize) {
+/// Writes a model with one line for each of its parts and each tree.
+fn write(name: &str, value: &serde_json::Value) {
     let path = format!("{}/models/decision/{name}", env!("CARGO_MANIFEST_DIR"));
-    match serde_json::to_string_pretty(value).map(|text| std::fs::write(&path, text + "\n")) {
-        Ok(Ok(())) => println!("wrote {path}"),
-        other => eprintln!("{path}: {other:?}"),
+    match std::fs::write(&path, boost::in_lines(value, 0) + "\n") {
+        Ok(()) => println!("wrote {path}"),
+        Err(fault) => eprintln!("{path}: {fault}"),
     }
 }

@@ -1,11 +1,13 @@
 //! From evidence to the probability of each pattern.
 //!
 //! The points are not certain, so the decision is made for every kind of set that has weight (one core and one delta, two
-//! cores, ...) and the answers are added with the weights of the sets. Within a kind the decision is a multinomial
-//! logistic sum over the named facts of [`super::evidence`], fitted on drawn prints. Left and right are mirror images by
-//! construction: the model is fitted on every print and its mirror image alike.
+//! cores, ...) and the answers are added with the weights of the sets. Within a kind plain arch, tented arch, loop and
+//! whorl are told apart by small trees ([`super::trees`]) that ask the named facts of [`super::evidence`]; the side of a
+//! loop is a logistic sum over the facts that a mirror changes. Both are fitted on drawn prints. Left and right are mirror
+//! images by construction: the trees never see a fact with a side, the sum is fitted on every print and its mirror image.
 
 use super::evidence::{Evidence, Ground, gather};
+use super::trees::Forest;
 use crate::field::RidgeField;
 use crate::singular::Singularities;
 use crate::singular::choose::BUCKETS;
@@ -36,7 +38,7 @@ impl Pattern {
 pub const CLASSES: usize = 4;
 
 /// Number of facts that enter the sum.
-pub const FACTS: usize = 29;
+pub const FACTS: usize = 27;
 
 /// Under which kinds of sets a fact is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,14 +86,14 @@ const FACT_TABLE: [(&str, bool, Asked); FACTS] = [
     ("tilt far", true, Asked::OneCore),
     ("curl", false, Asked::AnyCore),
     ("curl beyond half a turn", false, Asked::AnyCore),
-    ("circuits", false, Asked::AnyCore),
-    ("any circuit", false, Asked::AnyCore),
+    ("complete circuit", false, Asked::AnyCore),
     ("three-quarter circuits", false, Asked::AnyCore),
     ("no ridge between", false, Asked::CoreAndDelta),
     ("ridges between", false, Asked::CoreAndDelta),
     ("delta sideways", true, Asked::CoreAndDelta),
     ("bend", false, Asked::NoCore),
     ("bend squared", false, Asked::NoCore),
+    ("bend of the crest", false, Asked::NoCore),
     ("steepness", false, Asked::NoCore),
     ("rise", false, Asked::NoCore),
     ("border: more cores than deltas", false, Asked::Always),
@@ -99,8 +101,6 @@ const FACT_TABLE: [(&str, bool, Asked); FACTS] = [
     ("point left out", false, Asked::AnyCore),
     ("cores apart", false, Asked::TwoCores),
     ("cores opposed", false, Asked::TwoCores),
-    ("ring around the core", false, Asked::AnyCore),
-    ("two rings around the core", false, Asked::AnyCore),
     ("little room where it opens", false, Asked::OneCore),
     ("side of exit, little room", true, Asked::OneCore),
     ("lean of the opening, little room", true, Asked::OneCore),
@@ -129,14 +129,14 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
         2.0 * e.tilt_far,
         curl.min(3.0) / 2.0,
         1.0 / (1.0 + (-8.0 * (curl - 0.9)).exp()),
-        e.circuits,
-        (e.circuits / 0.2).min(1.0),
+        1.0 - (1.0 - (e.circuits / 0.2).min(1.0)) * (1.0 - (e.ring.second / 0.45).min(1.0)),
         e.half_circuits,
         1.0 / (1.0 + (5.0 * (count - NO_RIDGE)).exp()),
         (count / 4.0).min(1.0),
         (e.delta_sideways / 3.0).tanh(),
         e.sharpest_bend,
         e.sharpest_bend.powi(2),
+        e.crest_bend,
         e.steepness,
         e.rise,
         is(e.border_half_turns > 0) + is(e.border_half_turns > 1),
@@ -144,8 +144,6 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
         e.unchosen_pair,
         (e.core_distance / 8.0).min(2.0),
         e.cores_opposed,
-        e.ring.first,
-        e.ring.second,
         cramped,
         cramped * (e.exit / 0.3).tanh(),
         cramped * e.lean().sin(),
@@ -157,6 +155,21 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
         }
     }
     facts
+}
+
+/// What the trees are asked: the facts without side (0 in place of the others), then the number of cores and of deltas.
+pub fn forest_facts(bucket: usize, facts: &[f64; FACTS]) -> [f64; FACTS + 2] {
+    std::array::from_fn(|i| match i {
+        i if i < FACTS => {
+            if is_sided(i) {
+                0.0
+            } else {
+                facts[i]
+            }
+        }
+        FACTS => (bucket / 3) as f64,
+        _ => (bucket % 3) as f64,
+    })
 }
 
 /// Half way between no ridge and one: line and flow read about 0.4 when nothing but the recurve's own ridge is crossed at a
@@ -197,8 +210,8 @@ pub struct DecisionModel {
     pub note: String,
     /// Names of the facts, for the reader.
     pub facts: Vec<String>,
-    /// For each kind of set one row for plain arch, tented arch, loop and whorl, one weight a fact; 0 for sided facts.
-    pub weights: Vec<Vec<Vec<f64>>>,
+    /// Plain arch, tented arch, loop or whorl, asked of [`forest_facts`].
+    pub forest: Forest,
     /// For each kind of set the weights for a loop to open right rather than left; 0 for facts without side.
     pub side: Vec<Vec<f64>>,
     /// Sharpens (below 1) or flattens the added probabilities, [`DecisionModel::calibrated`].
@@ -211,7 +224,7 @@ impl DecisionModel {
         serde_json::from_str(include_str!("../../models/decision/pattern.json")).unwrap_or_else(|_| Self {
             note: "no model".into(),
             facts: Vec::new(),
-            weights: vec![vec![vec![0.0; FACTS]; CLASSES]; BUCKETS],
+            forest: Forest::default(),
             side: vec![vec![0.0; FACTS]; BUCKETS],
             temperature: 1.0,
         })
@@ -251,16 +264,8 @@ impl DecisionModel {
 
     /// Probability of each pattern under one kind of set.
     pub fn under(&self, bucket: usize, facts: &[f64; FACTS]) -> [f64; 5] {
+        let [plain, tented, looping, whorl] = self.forest.probabilities::<CLASSES>(&forest_facts(bucket, facts));
         let sum = |weights: &[f64]| weights.iter().zip(facts).map(|(w, f)| w * f).sum::<f64>();
-        let mut sums = [0.0; CLASSES];
-        if let Some(rows) = self.weights.get(bucket) {
-            for (total, weights) in sums.iter_mut().zip(rows) {
-                *total = sum(weights);
-            }
-        }
-        let largest = sums.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let exps = sums.map(|s| (s - largest).exp());
-        let [plain, tented, looping, whorl] = exps.map(|e| e / exps.iter().sum::<f64>());
         let right = self.side.get(bucket).map_or(0.5, |weights| 1.0 / (1.0 + (-sum(weights)).exp()));
         [plain, tented, looping * (1.0 - right), looping * right, whorl]
     }
@@ -274,9 +279,10 @@ mod tests {
     fn the_model_that_comes_with_the_program_is_read_and_has_weights_for_every_fact() {
         let model = DecisionModel::embedded();
         assert_eq!(model.facts, fact_names());
-        assert_eq!((model.weights.len(), model.side.len()), (BUCKETS, BUCKETS));
-        assert!(model.weights.iter().all(|rows| rows.len() == CLASSES && rows.iter().all(|row| row.len() == FACTS)));
-        assert!(model.weights[4].iter().flatten().any(|w| w.abs() > 0.1));
+        assert_eq!((model.forest.trees.len(), model.forest.start.len(), model.side.len()), (CLASSES, CLASSES, BUCKETS));
+        let asked = model.forest.trees.iter().flatten().flat_map(|t| &t.questions).map(|q| usize::from(q.0));
+        assert!(asked.clone().count() > 100 && asked.clone().all(|f| f < FACTS + 2 && (f >= FACTS || !is_sided(f))));
+        assert!(model.side[4].iter().any(|w| w.abs() > 0.1));
         assert!(model.temperature > 0.0);
     }
 

@@ -56,7 +56,9 @@ pub struct Evidence {
     pub delta_below: f64,
     /// Sharpest bend of the flow along a ridge, as a turn in radians over two ridge periods.
     pub sharpest_bend: f64,
-    /// Where that is.
+    /// The middle of the sharpest bends of every row of cells, radians: what the ridges of the print do in general.
+    pub crest_bend: f64,
+    /// Where the sharpest bend is.
     pub bend_at: Option<Point>,
     /// Mean steepness of the flow, 0 (level) to 1 (upright).
     pub steepness: f64,
@@ -285,9 +287,32 @@ fn overall_shape(field: &RidgeField, e: &mut Evidence) {
     e.rise = rise / sides.max(1.0);
 }
 
+/// The bends of ridges that rise and fall again, each averaged over a cell and its eight neighbours.
 fn sharpest_bend(field: &RidgeField, e: &mut Evidence) {
-    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, f)| **f) {
-        bend(field, r, c, e);
+    let (rows, columns) = field.foreground.dim();
+    let turns = Array2::from_shape_fn((rows, columns), |(r, c)| convex_turn(field, r, c));
+    let mut crest = Vec::new();
+    for r in 1..rows.saturating_sub(1) {
+        let mut sharpest = 0.0;
+        for c in 1..columns.saturating_sub(1) {
+            let around = (r - 1..r + 2).flat_map(|y| (c - 1..c + 2).map(move |x| (y, x)));
+            let known: Vec<f64> = around.filter_map(|at| turns[at]).collect();
+            if known.len() < 7 {
+                continue;
+            }
+            let turn = known.iter().sum::<f64>() / known.len() as f64;
+            if turn > e.sharpest_bend {
+                (e.sharpest_bend, e.bend_at) = (turn, Some(field.centre(r as f64, c as f64)));
+            }
+            sharpest = f64::max(sharpest, turn);
+        }
+        if sharpest > 0.0 {
+            crest.push(sharpest);
+        }
+    }
+    let middle = crest.len() / 2;
+    if middle > 0 {
+        e.crest_bend = *crest.select_nth_unstable_by(middle, f64::total_cmp).1;
     }
 }
 
@@ -300,21 +325,24 @@ fn centre_column(field: &RidgeField) -> f64 {
     sum / count.max(1.0)
 }
 
-/// The turn of the flow from one ridge period behind a place to one ahead of it.
-fn bend(field: &RidgeField, r: usize, c: usize, e: &mut Evidence) {
+/// How far a ridge that is followed to the right turns downward from one ridge period before a place to one after it,
+/// radians; none where the print is unclear.
+fn convex_turn(field: &RidgeField, r: usize, c: usize) -> Option<f64> {
+    if !field.foreground[[r, c]] || field.clarity[[r, c]] < 0.3 {
+        return None;
+    }
     let at = field.centre(r as f64, c as f64);
+    // An orientation lies in 0 to pi: below a right angle it points to the right, else against it.
     let here = field.orientation_at(at);
+    let right = if here < FRAC_PI_2 { here } else { here - PI };
     let reach = f64::from(field.period[[r, c]]).clamp(5.0, 14.0);
-    let (ahead, behind) = (at.step(here, reach), at.step(here + PI, reach));
-    if !field.on_print(ahead) || !field.on_print(behind) || field.clarity[[r, c]] < 0.3 {
-        return;
+    let (after, before) = (at.step(right, reach), at.step(right + PI, reach));
+    if !field.on_print(after) || !field.on_print(before) {
+        return None;
     }
-    let turn = orientation_difference(field.orientation_at(ahead), here)
-        + orientation_difference(here, field.orientation_at(behind));
-    if turn.abs() > e.sharpest_bend {
-        e.sharpest_bend = turn.abs();
-        e.bend_at = Some(at);
-    }
+    let turn = orientation_difference(field.orientation_at(after), here)
+        + orientation_difference(here, field.orientation_at(before));
+    Some(-turn)
 }
 
 impl Evidence {

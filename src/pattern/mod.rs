@@ -13,3 +13,4 @@ pub mod ring;
 pub mod subtype;
 pub mod trace;
 pub mod whorl;
+pub mod trees;
