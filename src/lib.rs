@@ -68,7 +68,8 @@
 //! | [`intake`] | bytes | [`Impression`]: scale and polarity known |
 //! | [`field`] | [`Impression`] | [`field::RidgeField`]: flow, period, foreground |
 //! | [`singular`] | [`field::RidgeField`] | [`singular::Singularities`]: cores, deltas, how sure each is |
-//! | [`pattern`] | both | probability of each pattern, reasons |
+//! | [`ridge`] | [`field::RidgeField`] | [`ridge::RidgeLines`]: single ridges, endings, forks |
+//! | [`pattern`] | all of it | probability of each pattern, reasons |
 //! | [`proposal`] | all of it | [`Proposal`]: the result format |
 //! | [`formula`] | ten calls | the classification; knows no images |
 //! | [`draw`] | a wish and a seed | a print and its truth; shares nothing with the rooms that read prints |

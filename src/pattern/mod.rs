@@ -12,5 +12,5 @@ pub mod ridge_count;
 pub mod ring;
 pub mod subtype;
 pub mod trace;
-pub mod whorl;
 pub mod trees;
+pub mod whorl;

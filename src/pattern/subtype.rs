@@ -169,8 +169,7 @@ impl WhorlModel {
 pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let placed = line.ridges.len() as f64;
     let sampled: Vec<f64> = line.sampled.iter().map(|c| f64::from(*c)).collect();
-    let mut readings =
-        vec![placed, mean(&sampled).unwrap_or(placed), f64::from(line.between_points), line.by_flow + 0.4];
+    let mut readings = [placed, mean(&sampled).unwrap_or(placed), f64::from(line.between_points), line.by_flow + 0.4];
     readings.sort_by(f64::total_cmp);
     (0.5 * (readings[1] + readings[2]), readings[3] - readings[0])
 }
