@@ -38,7 +38,16 @@ impl ScreenedFinger {
     /// A finger whose block was not read.
     pub fn unread(print: Impression, proposal: Proposal) -> Self {
         let to_original = print.to_original;
-        Self { print, examination: Examination { proposal, field: None, to_original, found: Default::default() } }
+        Self {
+            print,
+            examination: Examination {
+                proposal,
+                field: None,
+                to_original,
+                found: Default::default(),
+                ridges: Default::default(),
+            },
+        }
     }
 }
 

@@ -70,7 +70,8 @@
 //! | [`card`] | scan of a ten-print card | one [`Impression`] for each finger |
 //! | [`field`] | [`Impression`] | [`field::RidgeField`]: flow, period, foreground |
 //! | [`singular`] | [`field::RidgeField`] | [`singular::Singularities`]: cores, deltas, how sure each is |
-//! | [`pattern`] | both | probability of each pattern, reasons |
+//! | [`ridge`] | [`field::RidgeField`] | [`ridge::RidgeLines`]: single ridges, endings, forks |
+//! | [`pattern`] | all of it | probability of each pattern, reasons |
 //! | [`proposal`] | all of it | [`Proposal`]: the result format |
 //! | [`formula`] | ten calls | the classification; knows no images |
 //! | [`tenprint`] | ten proposals | doubts between fingers, the record of a card |
@@ -113,6 +114,7 @@ pub mod pattern;
 pub mod picture;
 pub mod proposal;
 pub mod report;
+pub mod ridge;
 pub mod screener;
 pub mod singular;
 pub mod tenprint;

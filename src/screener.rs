@@ -7,8 +7,11 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings};
 use crate::pattern::decide::{self, DecisionModel, Pattern};
+use crate::pattern::reading::{self, RidgeReading};
 use crate::pattern::reasons;
-use crate::proposal::{Proposal, Reason, Status, write};
+use crate::pattern::subtype::{Prior, WhorlModel};
+use crate::proposal::{Proposal, Reason, Status, refine, write};
+use crate::ridge::RidgeSettings;
 use crate::singular::{self, SingularSettings, Singularities};
 use std::sync::Mutex;
 
@@ -21,6 +24,10 @@ pub struct Settings {
     pub field: FieldSettings,
     /// Cores and deltas.
     pub singular: SingularSettings,
+    /// Ridge lines.
+    pub ridge: RidgeSettings,
+    /// What is assumed about the kinds of whorl before a print is seen.
+    pub prior: Prior,
     /// When to abstain.
     pub abstain: AbstainSettings,
 }
@@ -52,6 +59,8 @@ pub struct Examination {
     pub to_original: Frame,
     /// All cores and deltas that were weighed, in working pixels.
     pub found: Singularities,
+    /// What was read on the ridges: count line, delta line, traced ridge, in working pixels.
+    pub ridges: RidgeReading,
 }
 
 /// Screens prints one at a time; share one among threads.
@@ -60,13 +69,19 @@ pub struct Examination {
 pub struct Screener {
     settings: Settings,
     model: DecisionModel,
+    whorls: WhorlModel,
     analysers: Mutex<Vec<SpectrumAnalyser>>,
 }
 
 impl Screener {
     /// A screener with the given settings.
     pub fn new(settings: Settings) -> Self {
-        Self { settings, model: DecisionModel::embedded(), analysers: Mutex::new(Vec::new()) }
+        Self {
+            settings,
+            model: DecisionModel::embedded(),
+            whorls: WhorlModel::embedded(),
+            analysers: Mutex::new(Vec::new()),
+        }
     }
 
     /// The settings in force.
@@ -96,22 +111,29 @@ impl Screener {
         let field = self.with_analyser(|a| field::estimate(working.pixels.view(), &self.settings.field, a));
         let mut proposal = write::abstention(&working, Vec::new());
         let mut found = Singularities::default();
+        let mut ridges = RidgeReading::default();
         if field.foreground_area() < f64::from(self.settings.field.least_area_px2) {
             let reason = "No area of ridges is large and clear enough to show a pattern.";
             proposal.reasons.insert(0, Reason::new("no usable ridges", reason));
         } else {
             proposal.field = Some(write::field_facts(&field, &working.to_original));
             found = singular::find(&field, &self.settings.singular);
-            self.decide(&mut proposal, &field, &found, &working.to_original);
+            ridges = self.decide(&mut proposal, &field, &found, &working.to_original);
         }
-        Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found })
+        Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found, ridges })
     }
 
-    fn decide(&self, proposal: &mut Proposal, field: &RidgeField, found: &Singularities, to_original: &Frame) {
+    fn decide(
+        &self,
+        proposal: &mut Proposal,
+        field: &RidgeField,
+        found: &Singularities,
+        to_original: &Frame,
+    ) -> RidgeReading {
         proposal.cores = write::core_marks(found, to_original);
         proposal.deltas = write::delta_marks(found, to_original);
         let readings = decide::readings(field, found);
-        let Some(evidence) = readings.first().map(|r| &r.evidence) else { return };
+        let Some(evidence) = readings.first().map(|r| &r.evidence) else { return RidgeReading::default() };
         let probabilities = self.model.probabilities(&readings);
         let pattern = DecisionModel::prefer(&probabilities);
         let general = write::reading(pattern, 1.0).general;
@@ -134,14 +156,19 @@ impl Screener {
         };
         if let Some(reason) = refusal {
             proposal.reasons.insert(0, reason);
-            return;
+            return RidgeReading::default();
         }
         write::settle(proposal, pattern, &probabilities);
         proposal.off_print = reasons::off_print(pattern, found);
         let remarks = std::mem::take(&mut proposal.reasons);
         proposal.reasons = reasons::reasons(pattern, evidence, found);
+        let whorl = Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == Pattern::Whorl).map_or(0.0, |p| *p.1);
+        let read =
+            reading::read(field, found, (pattern, whorl), &self.settings.ridge, &self.whorls, self.settings.prior);
+        refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);
         debug_assert_eq!(proposal.status, Status::Proposed);
+        read
     }
 
     fn with_analyser<T>(&self, use_it: impl FnOnce(&mut SpectrumAnalyser) -> T) -> T {
@@ -173,6 +200,7 @@ fn abstained(print: &Impression, reasons: Vec<Reason>) -> Examination {
         field: None,
         to_original: print.to_original,
         found: Singularities::default(),
+        ridges: RidgeReading::default(),
     }
 }
 

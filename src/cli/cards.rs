@@ -175,7 +175,7 @@ impl CardAnswer {
                 view: PictureView {
                     field: finger.examination.field.as_ref(),
                     frame: finger.examination.to_original,
-                    overlays: Vec::new(),
+                    overlays: crate::picture::working(&finger.examination.ridges),
                 },
             })
             .collect();

@@ -12,6 +12,7 @@ use crate::card_screener::{ScreenedFinger, screen_card};
 use crate::error::Error;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings, PolarityChoice, STDIN_NAME};
+use crate::pattern::subtype::Prior;
 use crate::picture::{self, IndexEntry, PictureView, index_html};
 use crate::proposal::Proposal;
 use crate::report::{Counts, CsvTable, Summary, json_line};
@@ -88,6 +89,13 @@ pub(super) struct ScreenArgs {
     #[arg(long, value_name = "TONE", default_value = "auto")]
     ridges: Ridges,
 
+    /// What is assumed about the kinds of whorl before a print is seen.
+    ///
+    /// Most whorls are plain; that helps where a print leaves the kind open, and is in the way where prints were picked
+    /// by kind, as in a textbook. The shares are common practice of the trade.
+    #[arg(long, value_name = "SHARES", default_value = "trade")]
+    prior: PriorChoice,
+
     /// Prints worked on at the same time. Default: as many as there are processor cores.
     ///
     /// Results do not depend on it. Fewer leave room for other work on the machine.
@@ -127,6 +135,24 @@ Results are proposals for a qualified examiner to confirm. They are not identifi
 
 Exit status: 0 all inputs screened; 1 some could not be read, or some results not written (each is
 named on standard error, all others are done); 2 wrong usage.";
+
+/// What is assumed about the kinds of whorl, as asked for.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum PriorChoice {
+    /// The trade's shares: mostly plain whorls.
+    Trade,
+    /// Nothing: every kind alike.
+    None,
+}
+
+impl From<PriorChoice> for Prior {
+    fn from(choice: PriorChoice) -> Self {
+        match choice {
+            PriorChoice::Trade => Prior::Trade,
+            PriorChoice::None => Prior::None,
+        }
+    }
+}
 
 /// Which strokes are the ridges, as asked for.
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -223,7 +249,11 @@ impl Plan {
             manifest,
             finger: args.finger,
             intake: intake_settings(args),
-            screener: Screener::new(Settings { intake: intake_settings(args), ..Settings::default() }),
+            screener: Screener::new(Settings {
+                intake: intake_settings(args),
+                prior: args.prior.into(),
+                ..Settings::default()
+            }),
             pictures: args.pictures.clone(),
             timing: !args.no_timing,
             cards: CardPlan::of(&args.card)?,
@@ -342,7 +372,11 @@ fn with_picture(
 fn draw(print: &Impression, examination: &Examination, folder: &Path, stem: &str) -> Result<IndexEntry, Error> {
     let proposal = &examination.proposal;
     let name = picture_names::file_name(stem, proposal.part.as_deref(), "svg");
-    let view = PictureView { field: examination.field.as_ref(), frame: examination.to_original, overlays: Vec::new() };
+    let view = PictureView {
+        field: examination.field.as_ref(),
+        frame: examination.to_original,
+        overlays: picture::working(&examination.ridges),
+    };
     write_whole(&folder.join(&name), &picture::svg(print, proposal, &view)?)?;
     IndexEntry::new(print, proposal, &name)
 }

@@ -1,8 +1,16 @@
 //! The trade's rules, one file a rule.
+pub mod core;
 pub mod count;
 pub mod decide;
+pub mod delta;
 pub mod evidence;
 pub mod flow;
+pub mod reading;
 pub mod reasons;
+pub mod recurve;
+pub mod ridge_count;
 pub mod ring;
+pub mod subtype;
+pub mod trace;
 pub mod trees;
+pub mod whorl;

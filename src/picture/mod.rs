@@ -34,6 +34,7 @@ mod stage;
 #[cfg(test)]
 mod tests;
 mod words;
+mod working;
 
 use crate::error::Error;
 use crate::field::RidgeField;
@@ -45,6 +46,7 @@ pub use form::{FormOverlay, form_svg};
 pub use index::{IndexEntry, index_html};
 pub use overlay::{Overlay, Role, Shape};
 pub use print::print_svg;
+pub use working::working;
 
 /// What a picture shows beyond the proposal. Everything may be left out.
 #[derive(Debug, Clone, Default)]

@@ -5,6 +5,7 @@
 //! counter-clockwise from image right.
 
 pub mod notation;
+pub mod refine;
 pub mod write;
 
 use crate::impression::PpiFrom;

@@ -1,0 +1,131 @@
+//! Reading the ridges below the pattern: the count of a loop, the kind and tracing of a whorl, with the working that is shown.
+
+use super::decide::Pattern;
+use super::ridge_count::{CountedLine, count_ridges};
+use super::subtype::{Prior, WhorlModel};
+use super::trace::{Tracings, trace};
+use super::whorl::{FULL_CIRCUIT, WhorlView, view};
+use crate::field::RidgeField;
+use crate::geometry::Point;
+use crate::proposal::{RidgeCount, TracingFacts};
+use crate::ridge::{Region, RidgeLines, RidgeSettings};
+use crate::singular::{Candidate, PointKind, Singularities};
+
+/// What the ridges say below the pattern. Places are working pixels.
+#[derive(Debug, Clone, Default)]
+pub struct RidgeReading {
+    /// The counted line of a loop.
+    pub counted: Option<CountedLine>,
+    /// Its count.
+    pub count: Option<RidgeCount>,
+    /// The facts about a whorl.
+    pub whorl: Option<WhorlView>,
+    /// Probability of each kind of whorl, in the order of [`super::subtype::KINDS`].
+    pub kinds: Option<[f64; 4]>,
+    /// The tracings of a whorl whose two deltas are printed.
+    pub tracings: Option<Tracings>,
+    /// What they come to.
+    pub tracing: Option<TracingFacts>,
+    /// Where the line between the deltas cuts a ridge of the circuit, and that ridge.
+    pub cut: Vec<(Point, Vec<Point>)>,
+}
+
+/// Ridges around the points that are turned into lines: beyond them nothing is counted or traced.
+const COUNT_MARGIN: f64 = 9.0;
+const TRACE_MARGIN: f64 = 12.0;
+
+/// Reads what the preferred pattern asks for; a tented arch or a plain arch asks for nothing. `whorl` is the probability of a whorl.
+pub fn read(
+    field: &RidgeField,
+    found: &Singularities,
+    (pattern, whorl): (Pattern, f64),
+    settings: &RidgeSettings,
+    model: &WhorlModel,
+    prior: Prior,
+) -> RidgeReading {
+    let mut reading = match pattern {
+        Pattern::LeftLoop | Pattern::RightLoop => read_loop(field, found, settings, model),
+        Pattern::Whorl => return read_whorl(field, found, settings, model, prior),
+        Pattern::PlainArch | Pattern::TentedArch => RidgeReading::default(),
+    };
+    // A whorl among the references is named by its kind as well.
+    if whorl >= crate::proposal::LEAST_REFERENCE_PROBABILITY {
+        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), prior));
+    }
+    reading
+}
+
+/// The core and delta of the most probable set that has one of each.
+fn core_and_delta(found: &Singularities) -> Option<(&Candidate, &Candidate)> {
+    let of = |kind: PointKind, set: &crate::singular::PointSet| {
+        let mut members = set.members.iter().map(|&i| &found.candidates[i]).filter(|c| c.kind == kind);
+        members.next().filter(|_| members.next().is_none())
+    };
+    let set = found.sets.first()?;
+    Some((of(PointKind::Core, set)?, of(PointKind::Delta, set)?))
+}
+
+fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings, model: &WhorlModel) -> RidgeReading {
+    let Some((core, delta)) = core_and_delta(found) else { return RidgeReading::default() };
+    let period = field.median_period().max(3.0);
+    let region = Region::around(&[core.at, delta.at], COUNT_MARGIN * period, field.filtered.dim());
+    let lines = RidgeLines::of(field, region, period, settings);
+    let counted = count_ridges(field, &lines, delta, core);
+    // A loop has a count of at least one (handbook, chapter II, the third essential): less is no count that could be given.
+    let count = counted.as_ref().map(|c| model.count(c)).map(|c| RidgeCount {
+        best: c.best.max(1),
+        min: c.min.max(1),
+        max: c.max.max(1),
+    });
+    RidgeReading { counted, count, ..Default::default() }
+}
+
+fn read_whorl(
+    field: &RidgeField,
+    found: &Singularities,
+    settings: &RidgeSettings,
+    model: &WhorlModel,
+    prior: Prior,
+) -> RidgeReading {
+    let Some(whorl) = view(field, found) else { return RidgeReading::default() };
+    let kinds = Some(model.kinds(&whorl.facts(), prior));
+    let mut reading = RidgeReading { kinds, ..Default::default() };
+    if let Some((left, right)) = whorl.points.extreme_deltas() {
+        let points: Vec<Point> = whorl.points.cores.iter().chain(&whorl.points.deltas).map(|c| c.at).collect();
+        let region = Region::around(&points, TRACE_MARGIN * whorl.period, field.filtered.dim());
+        let lines = RidgeLines::of(field, region, whorl.period, settings);
+        let tracings = trace(field, &lines, left, right, whorl.centre);
+        reading.tracing = model.tracing(&tracings);
+        reading.tracings = Some(tracings);
+        if whorl.delta_line.is_some_and(|l| l.circuits_cut > 0.25) {
+            reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
+        }
+    }
+    reading.whorl = Some(whorl);
+    reading
+}
+
+/// The ridges of a full circuit that the line between the deltas cuts, for the picture.
+fn cut_recurves(
+    field: &RidgeField,
+    lines: &RidgeLines,
+    whorl: &WhorlView,
+    left: Point,
+    right: Point,
+) -> Vec<(Point, Vec<Point>)> {
+    let longest = 9.0 * std::f64::consts::PI * whorl.period;
+    let met = lines
+        .crossings(left, right)
+        .into_iter()
+        .filter(|c| c.at.distance(left) > 0.8 * whorl.period && c.at.distance(right) > 0.8 * whorl.period);
+    met.filter(|c| super::whorl::turn_at(field, c.at, whorl.centre, whorl.period) >= FULL_CIRCUIT)
+        .map(|c| {
+            let along = field.orientation_at(c.at);
+            let way = |heading| lines.walk(c.pixel, heading, crate::ridge::AtFork::Straight, longest, |_| true).points;
+            let mut path = way(along + std::f64::consts::PI);
+            path.reverse();
+            path.extend(way(along));
+            (c.at, path)
+        })
+        .collect()
+}

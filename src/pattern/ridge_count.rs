@@ -1,0 +1,92 @@
+//! Ridges between a delta and a core.
+
+use super::core::{PlacedCore, place_core};
+use super::count::crossing;
+use super::delta::{PlacedDelta, place_delta};
+use crate::field::RidgeField;
+use crate::geometry::Point;
+use crate::ridge::{Crossing, RidgeLines};
+use crate::singular::Candidate;
+
+/// A counted line with everything that could shift the count.
+#[derive(Debug, Clone)]
+pub struct CountedLine {
+    /// Where the delta was put.
+    pub delta: PlacedDelta,
+    /// Where the core was put.
+    pub core: PlacedCore,
+    /// The ridges counted, from delta to core.
+    pub ridges: Vec<Crossing>,
+    /// Counts with delta and core shifted within their doubt, the unshifted one first.
+    pub sampled: Vec<u16>,
+    /// Turns of the ridge pattern along the line less the two end ridges: the count by flow and period alone.
+    pub by_flow: f64,
+    /// Ridges between the places that the flow shows for delta and core, by phase.
+    pub between_points: u16,
+    /// Ridges met exactly on a fork, which count two each by the handbook.
+    pub on_forks: u16,
+}
+
+/// Delta and core themselves are not counted, and white space must lie between delta and first count: ridges nearer to an end than
+/// this belong to it, ridge periods.
+const OWN: f64 = 0.42;
+
+/// Ridges strictly between two places that lie on ridges (handbook, chapter II, "Ridge counting").
+pub fn ridges_between(lines: &RidgeLines, from: Point, to: Point) -> Vec<Crossing> {
+    let (length, own) = (from.distance(to), OWN * lines.period);
+    if length < 2.0 * own {
+        return Vec::new();
+    }
+    let met = lines.crossings(from, to);
+    met.into_iter().filter(|c| c.along > own && c.along < length - own && lines.heavy(c.pixel)).collect()
+}
+
+/// Shifts of an end point within its doubt, in standard deviations: the middle and six places around it.
+const SHIFTS: [(f64, f64); 7] =
+    [(0.0, 0.0), (1.0, 0.0), (-1.0, 0.0), (0.5, 0.87), (-0.5, 0.87), (0.5, -0.87), (-0.5, -0.87)];
+/// Least and greatest doubt of an end point, working pixels: no point is known better than to a fifth of a ridge, and what is
+/// worse than a ridge is another point.
+const DOUBT_PX: (f64, f64) = (1.5, 6.0);
+
+/// Counts from delta to core: places both, counts the ridges between, and counts again with both shifted within their doubt.
+pub fn count_ridges(
+    field: &RidgeField,
+    lines: &RidgeLines,
+    delta: &Candidate,
+    core: &Candidate,
+) -> Option<CountedLine> {
+    let opening = core.directions[0];
+    let one = |delta_at: Point, focus: Point| {
+        let core = place_core(lines, focus, opening, delta_at)?;
+        let delta = place_delta(lines, delta_at, core.at)?;
+        let ridges = ridges_between(lines, delta.at, core.at);
+        Some((delta, core, ridges))
+    };
+    let (placed_delta, placed_core, ridges) = one(delta.at, core.at)?;
+    let mut sampled = vec![ridges.len() as u16];
+    let shift = |at: Point, sigma: f64, (x, y): (f64, f64)| {
+        let sigma = sigma.clamp(DOUBT_PX.0, DOUBT_PX.1);
+        Point::new(at.x + sigma * x, at.y + sigma * y)
+    };
+    for (i, a) in SHIFTS.iter().enumerate() {
+        for (j, b) in SHIFTS.iter().enumerate() {
+            // Each place of one end against three of the other.
+            if (i + 2 * j) % 3 == 0 && (i, j) != (0, 0) {
+                let shifted = one(shift(delta.at, delta.sigma_px, *a), shift(core.at, core.sigma_px, *b));
+                sampled.extend(shifted.map(|s| s.2.len() as u16));
+            }
+        }
+    }
+    let by_phase = crossing(field, placed_delta.at, placed_core.at, OWN * lines.period);
+    let between = crossing(field, delta.at, core.at, OWN * lines.period);
+    let on_forks = ridges.iter().filter(|c| c.on_fork).count() as u16;
+    Some(CountedLine {
+        delta: placed_delta,
+        core: placed_core,
+        ridges,
+        sampled,
+        by_flow: by_phase.turns - 1.0,
+        between_points: between.ridges,
+        on_forks,
+    })
+}

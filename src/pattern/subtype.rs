@@ -1,0 +1,252 @@
+//! From ridge facts to probabilities: kind of whorl, tracing, and the doubt of a count.
+//!
+//! The kinds are decided in the handbook's order of preference (chapter II): is it an accidental; if not, a double loop; if not, a central pocket
+//! loop; else it is a plain whorl. Each question is a logistic sum over the facts ([`super::whorl::FACT_NAMES`]), with weights of its own for prints with both
+//! deltas and for prints without, fitted on drawn prints
+//! (`examples/fit_whorl.rs`, `models/decision/whorl.json`).
+
+use super::ridge_count::CountedLine;
+use super::trace::Tracings;
+use super::whorl::{FACT_NAMES, FACTS, Question};
+use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
+use serde::{Deserialize, Serialize};
+
+/// Kinds of whorl in the order of the probabilities.
+pub const KINDS: [Subclass; 4] = [Subclass::Pw, Subclass::Cp, Subclass::Dl, Subclass::Aw];
+
+/// What is assumed about the shares of whorl kinds before a print is seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Prior {
+    /// The shares that are common practice of the trade: of whorls about 72 % plain, 13 % central pocket, 12 % double loop, 3 %
+    /// accidental (remembered shares, no counted source), at [`PRIOR_STRENGTH`].
+    #[default]
+    Trade,
+    /// None: every kind alike.
+    None,
+}
+
+/// Common practice, in the order of [`KINDS`].
+const TRADE_SHARES: [f64; 4] = [0.72, 0.13, 0.12, 0.03];
+/// The power to which the shares are taken: their source is weak, so they count half.
+pub const PRIOR_STRENGTH: f64 = 0.5;
+
+/// Which weights a print takes: 0 when not both deltas are seen, 1 when they are.
+pub fn visibility(facts: &[f64; FACTS]) -> usize {
+    let says = |name: &str| FACT_NAMES.iter().position(|n| *n == name).is_some_and(|i| facts[i] > 0.0);
+    usize::from(!says("no delta") && !says("one delta"))
+}
+
+/// The fitted numbers.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct WhorlModel {
+    /// How the numbers were made.
+    pub note: String,
+    /// Names of the facts, for the reader.
+    pub facts: Vec<String>,
+    /// Weights of the questions accidental, double loop, central pocket: first for prints on which not both deltas are seen, then
+    /// for those on which they are ([`visibility`]).
+    pub weights: Vec<Vec<Vec<f64>>>,
+    /// Flattens (above 1) or sharpens the sums of the questions.
+    pub temperature: f64,
+    /// Standard deviation of the ridges between traced ridge and right delta: constant, by the spread of the tracings, by the
+    /// disagreement of ridges and flow.
+    pub tracing_sigma: [f64; 3],
+    /// Share of tracings that go wrong altogether.
+    pub tracing_stray: f64,
+    /// Ridges that the flow reads too many inside.
+    pub flow_bias: f64,
+    /// Half the range of a ridge count: constant, by the count, by the disagreement of its readings.
+    pub count_range: [f64; 3],
+}
+
+impl WhorlModel {
+    /// The model that comes with the program.
+    pub fn embedded() -> Self {
+        serde_json::from_str(include_str!("../../models/decision/whorl.json")).unwrap_or_else(|_| Self::blank())
+    }
+
+    /// A model that knows nothing about the kinds: what the fit starts from.
+    pub fn blank() -> Self {
+        Self {
+            note: String::new(),
+            facts: FACT_NAMES.iter().map(|name| (*name).to_owned()).collect(),
+            weights: vec![vec![vec![0.0; FACTS]; Question::ALL.len()]; 2],
+            temperature: 1.0,
+            tracing_sigma: [1.2, 0.6, 0.3],
+            tracing_stray: 0.08,
+            flow_bias: 0.6,
+            count_range: [0.8, 0.08, 0.8],
+        }
+    }
+
+    /// Probability of each kind, in the order of [`KINDS`].
+    pub fn kinds(&self, facts: &[f64; FACTS], prior: Prior) -> [f64; 4] {
+        let yes = |question: usize| {
+            let weights =
+                self.weights.get(visibility(facts)).and_then(|w| w.get(question)).map_or(&[] as &[f64], Vec::as_slice);
+            let sum: f64 = weights.iter().zip(facts).map(|(w, f)| w * f).sum();
+            1.0 / (1.0 + (-sum / self.temperature.max(0.1)).exp())
+        };
+        let (accidental, double, pocket) = (yes(0), yes(1), yes(2));
+        let (rest, single) = (1.0 - accidental, (1.0 - accidental) * (1.0 - double));
+        let mut p = [single * (1.0 - pocket), single * pocket, rest * double, accidental];
+        if prior == Prior::Trade {
+            p.iter_mut().zip(TRADE_SHARES).for_each(|(p, share)| *p *= share.powf(PRIOR_STRENGTH));
+        }
+        let total: f64 = p.iter().sum();
+        p.map(|p| p / total.max(1e-12))
+    }
+
+    /// Signed ridges between and their standard deviation, from all tracings; none where nothing came round.
+    pub fn between(&self, t: &Tracings) -> Option<(f64, f64)> {
+        let flows: Vec<f64> = t.by_flow.iter().flatten().map(|d| d - self.flow_bias).collect();
+        let flow = mean(&flows);
+        let ridges: Vec<f64> = t.on_ridges.iter().map(|d| f64::from(*d)).collect();
+        let on_ridges = median(&ridges);
+        let spread = on_ridges.map_or(0.0, |m| ridges.iter().map(|r| (r - m).abs()).sum::<f64>() / ridges.len() as f64);
+        let d = match (on_ridges, flow) {
+            // A ridge cannot be crossed, a flow line can.
+            (Some(r), Some(f)) => 0.75 * r + 0.25 * f,
+            (Some(d), None) | (None, Some(d)) => d,
+            (None, None) => return None,
+        };
+        let apart = match (on_ridges, flow) {
+            (Some(r), Some(f)) => (r - f).abs(),
+            _ => 4.0,
+        };
+        let [constant, by_spread, by_apart] = self.tracing_sigma;
+        Some((d, constant + by_spread * spread + by_apart * apart))
+    }
+
+    /// Inner, meeting, outer with their probabilities (handbook, chapter II: three or more intervening ridges make inner or outer).
+    pub fn tracing(&self, t: &Tracings) -> Option<TracingFacts> {
+        /// Half way between two ridges and three.
+        const LIMIT: f64 = 2.5;
+        let (d, sigma) = self.between(t)?;
+        let above = |limit: f64| normal((d - limit) / sigma);
+        let (inner, outer) = (above(LIMIT), 1.0 - above(-LIMIT));
+        let stray = |p: f64| (1.0 - self.tracing_stray) * p + self.tracing_stray / 3.0;
+        let p = [stray(inner), stray(1.0 - inner - outer), stray(outer)];
+        let best = [Tracing::I, Tracing::M, Tracing::O][(0..3).fold(0, |b, k| if p[k] > p[b] { k } else { b })];
+        // The number given is the best tracing's own.
+        let signed = match best {
+            Tracing::I => d.round().max(3.0),
+            Tracing::M => d.round().clamp(-2.0, 2.0),
+            Tracing::O => d.round().min(-3.0),
+        };
+        let whole = |v: f64| v.abs().round().min(99.0) as u16;
+        let (low, high) = (d - 2.0 * sigma, d + 2.0 * sigma);
+        let least = if low <= 0.0 && high >= 0.0 { 0 } else { whole(low.abs().min(high.abs()).floor()) };
+        let most = whole(low.abs().max(high.abs()).ceil());
+        let round4 = |v: f64| (v * 1e4).floor() / 1e4;
+        Some(TracingFacts {
+            best,
+            ridges_between: whole(signed),
+            min: least.min(whole(signed)),
+            max: most.max(whole(signed)),
+            probabilities: TracingProbabilities { I: round4(p[0]), M: round4(p[1]), O: round4(p[2]) },
+        })
+    }
+
+    /// A ridge count with its range, from all readings of the line.
+    pub fn count(&self, line: &CountedLine) -> RidgeCount {
+        let (best, apart) = best_count(line);
+        let [constant, by_count, by_apart] = self.count_range;
+        let half = constant + by_count * best + by_apart * apart;
+        let whole = |v: f64| v.clamp(0.0, 99.0) as u16;
+        let best_whole = whole(best.round());
+        let on_forks = f64::from(line.on_forks);
+        RidgeCount {
+            best: best_whole,
+            min: whole((best - half).floor()).min(best_whole),
+            max: whole((best + half + on_forks).ceil()).max(best_whole),
+        }
+    }
+}
+
+/// The count as the middle of its readings, and how far they lie apart: on the placed ridges, the same with the end points
+/// shifted, by phase between the points of the flow, by flow and period alone.
+pub fn best_count(line: &CountedLine) -> (f64, f64) {
+    let placed = line.ridges.len() as f64;
+    let sampled: Vec<f64> = line.sampled.iter().map(|c| f64::from(*c)).collect();
+    let mut readings = [placed, mean(&sampled).unwrap_or(placed), f64::from(line.between_points), line.by_flow + 0.4];
+    readings.sort_by(f64::total_cmp);
+    (0.5 * (readings[1] + readings[2]), readings[3] - readings[0])
+}
+
+fn mean(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+}
+
+fn median(values: &[f64]) -> Option<f64> {
+    let mut sorted = values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    (n > 0).then(|| 0.5 * (sorted[(n - 1) / 2] + sorted[n / 2]))
+}
+
+/// Distribution function of the standard normal distribution (approximation 26.2.17 of Abramowitz and Stegun 1964, error below
+/// 1e-7).
+fn normal(x: f64) -> f64 {
+    const B: [f64; 5] = [0.319_381_530, -0.356_563_782, 1.781_477_937, -1.821_255_978, 1.330_274_429];
+    let t = 1.0 / (1.0 + 0.231_641_9 * x.abs());
+    let sum = B.iter().rev().fold(0.0, |s, b| (s + b) * t);
+    let tail = (-0.5 * x * x).exp() / (2.0 * std::f64::consts::PI).sqrt() * sum;
+    if x >= 0.0 { 1.0 - tail } else { tail }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn tracings(on_ridges: Vec<i32>, flow: Option<f64>) -> Tracings {
+        Tracings { preferred: None, on_ridges, by_flow: [flow, None], right: None, left: None }
+    }
+
+    #[test]
+    fn the_model_that_comes_with_the_program_has_a_weight_for_every_fact() {
+        let model = WhorlModel::embedded();
+        assert_eq!(model.facts, WhorlModel::blank().facts);
+        assert_eq!(model.weights.len(), 2);
+        for questions in &model.weights {
+            assert_eq!(questions.len(), Question::ALL.len());
+            assert!(questions.iter().all(|w| w.len() == FACTS && w.iter().any(|w| w.abs() > 0.1)));
+        }
+    }
+
+    #[test]
+    fn three_ridges_inside_are_inner_two_are_meeting_and_both_keep_the_other_in_sight() {
+        // Handbook, chapter II, "Whorl tracing": three or more intervening ridges.
+        let model = WhorlModel::embedded();
+        for (d, best) in [(6, Tracing::I), (0, Tracing::M), (-6, Tracing::O), (1, Tracing::M), (4, Tracing::I)] {
+            let t = model.tracing(&tracings(vec![d; 3], Some(f64::from(d) + model.flow_bias))).unwrap();
+            assert_eq!(t.best, best, "{d}");
+        }
+        let near = model.tracing(&tracings(vec![3; 3], Some(3.0 + model.flow_bias))).unwrap();
+        assert!(near.probabilities.M > 0.1 && near.probabilities.I > 0.1, "{near:?}");
+    }
+
+    proptest! {
+        #[test]
+        fn kinds_sum_to_one_and_a_trade_prior_favours_plain(v in proptest::collection::vec(-2.0..2.0f64, FACTS)) {
+            let model = WhorlModel::embedded();
+            let mut facts = [0.0; FACTS];
+            facts.copy_from_slice(&v);
+            let (with, without) = (model.kinds(&facts, Prior::Trade), model.kinds(&facts, Prior::None));
+            prop_assert!((with.iter().sum::<f64>() - 1.0).abs() < 1e-9);
+            prop_assert!(with[0] >= without[0] - 1e-12 && with[3] <= without[3] + 1e-12);
+        }
+
+        #[test]
+        fn tracing_probabilities_sum_to_at_most_one_and_mirror(d in -12i32..12, flow in -12.0..12.0f64) {
+            let model = WhorlModel { flow_bias: 0.0, ..WhorlModel::embedded() };
+            let t = model.tracing(&tracings(vec![d], Some(flow))).unwrap();
+            let m = model.tracing(&tracings(vec![-d], Some(-flow))).unwrap();
+            let p = t.probabilities;
+            prop_assert!(p.I + p.M + p.O <= 1.0 + 1e-9 && p.I + p.M + p.O > 0.999);
+            prop_assert!((p.I - m.probabilities.O).abs() < 2e-4);
+            prop_assert!(t.min <= t.ridges_between && t.ridges_between <= t.max);
+        }
+    }
+}

@@ -1,0 +1,183 @@
+//! Whorl tracing: the ridge from the left delta to the place nearest the right one.
+
+use super::count::crossing;
+use super::delta::{PlacedDelta, place_delta};
+use super::flow::{Flow, follow};
+use super::ridge_count::ridges_between;
+use crate::field::RidgeField;
+use crate::geometry::{Point, direction_difference};
+use crate::ridge::{AtFork, Crossing, Pixel, RidgeLines, Stop};
+use crate::singular::Candidate;
+use std::f64::consts::{FRAC_PI_2, PI};
+
+/// One traced way.
+#[derive(Debug, Clone)]
+pub struct Traced {
+    /// Ridges between the traced ridge and the right delta, positive when it passes inside (above) the delta.
+    pub between: i32,
+    /// The traced ridge up to the place nearest the right delta, working pixels.
+    pub path: Vec<Point>,
+    /// The ridges between, from the traced ridge to the right delta.
+    pub ridges: Vec<Crossing>,
+    /// Drops to the next lower ridge at a definite end.
+    pub drops: usize,
+    /// Breaks taken for ink and bridged.
+    pub bridged: usize,
+    /// Forks at which the lower limb was taken.
+    pub forks: usize,
+}
+
+/// A tracing with the others that the doubt allows.
+#[derive(Debug, Clone)]
+pub struct Tracings {
+    /// The tracing from the placed deltas.
+    pub preferred: Option<Traced>,
+    /// Signed ridges between of all tracings on the ridges: from shifted places, with doubtful breaks carried both ways.
+    pub on_ridges: Vec<i32>,
+    /// Signed ridges between when the flow is followed from the left delta, and from the right delta backward.
+    pub by_flow: [Option<f64>; 2],
+    /// Where the right delta was put.
+    pub right: Option<PlacedDelta>,
+    /// Where the left delta was put.
+    pub left: Option<PlacedDelta>,
+}
+
+/// Direction of the lower side of a left delta: to the right and a little down, radians.
+const LOWER_SIDE: f64 = -0.45;
+/// Direction of the ridges that leave a right delta to the left, radians: a little down.
+const LEFT_ARM: f64 = 1.1 * PI;
+/// Most drops before a tracing is given up.
+const MOST_DROPS: usize = 12;
+/// Places around the left delta from which is traced as well, in ridge periods.
+const SHIFTS: [(f64, f64); 4] = [(0.3, 0.0), (-0.3, 0.0), (0.0, 0.3), (0.0, -0.3)];
+
+/// The arm of a delta nearest to a direction.
+fn arm(delta: &Candidate, wanted: f64) -> f64 {
+    let off = |d: &f64| direction_difference(*d, wanted).abs();
+    delta.directions.iter().copied().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(wanted)
+}
+
+/// Traces from the extreme left to the extreme right delta (handbook, chapter II, "Whorl tracing").
+pub fn trace(field: &RidgeField, lines: &RidgeLines, left: &Candidate, right: &Candidate, centre: Point) -> Tracings {
+    let placed_right = place_delta(lines, right.at, centre);
+    let placed_left = place_delta(lines, left.at, centre);
+    let end = placed_right.map_or(right.at, |r| r.at);
+    let heading = arm(left, LOWER_SIDE);
+    let inside = arm(right, LEFT_ARM);
+    let go = |start: Pixel, bridge: bool| {
+        follow_ridge(lines, start, heading, end, centre, bridge).map(|p| judge(lines, p, end, inside))
+    };
+    let preferred = placed_left.and_then(|l| go(l.pixel, true)).flatten();
+    let mut on_ridges: Vec<i32> = preferred.iter().map(|t| t.between).collect();
+    if let (Some(placed), Some(t)) = (placed_left, &preferred)
+        && t.bridged > 0
+    {
+        on_ridges.extend(go(placed.pixel, false).flatten().map(|t| t.between));
+    }
+    for (x, y) in SHIFTS {
+        let at = Point::new(left.at.x + x * lines.period, left.at.y + y * lines.period);
+        let start = place_delta(lines, at, centre).map(|l| l.pixel);
+        on_ridges.extend(start.and_then(|s| go(s, true)).flatten().map(|t| t.between));
+    }
+    let by_flow =
+        [flow_between(field, left, heading, right.at, inside), flow_between(field, right, inside, left.at, heading)];
+    Tracings { preferred, on_ridges, by_flow, right: placed_right, left: placed_left }
+}
+
+/// A way with what happened on it.
+struct Way {
+    path: Vec<Point>,
+    drops: usize,
+    bridged: usize,
+    forks: usize,
+}
+
+/// Follows the ridge with its drops until it leaves the right delta behind. With `bridge` false a break is an end.
+fn follow_ridge(
+    lines: &RidgeLines,
+    start: Pixel,
+    heading: f64,
+    end: Point,
+    centre: Point,
+    bridge: bool,
+) -> Option<Way> {
+    let period = lines.period;
+    let longest = 120.0 * period;
+    let mut way = Way { path: vec![lines.place(start)], drops: 0, bridged: 0, forks: 0 };
+    let (mut here, mut heading, mut nearest) = (start, heading, f64::INFINITY);
+    for _ in 0..=MOST_DROPS {
+        let mut last = lines.place(here);
+        let mut broken = false;
+        let walk = lines.walk(here, heading, AtFork::RightHand, longest, |p| {
+            if !bridge && p.distance(last) > 2.0 {
+                broken = true;
+                return false;
+            }
+            last = p;
+            way.path.push(p);
+            nearest = nearest.min(p.distance(end));
+            // Past the right delta and leaving it.
+            !(p.x > centre.x && p.distance(end) > nearest + 5.0 * period)
+        });
+        way.bridged += walk.bridged;
+        way.forks += walk.forks;
+        heading = walk.heading;
+        if walk.stop != Stop::RidgeEnd && !broken {
+            return Some(way);
+        }
+        if last.x > end.x + period {
+            return Some(way);
+        }
+        // Down to the next ridge right under the end.
+        let below = heading - FRAC_PI_2;
+        let from = last.step(below, 0.4 * period);
+        let landed = [0.0, 0.5, 1.0].iter().find_map(|ahead| {
+            let a = from.step(heading, ahead * period);
+            lines.crossings(a, a.step(below, 1.5 * period)).first().map(|c| c.pixel)
+        });
+        let Some(landed) = landed else { return Some(way) };
+        here = landed;
+        way.drops += 1;
+        way.path.push(lines.place(here));
+    }
+    None
+}
+
+/// Counts between the traced ridge, where it passes nearest, and the right delta.
+fn judge(lines: &RidgeLines, way: Way, end: Point, inside_arm: f64) -> Option<Traced> {
+    let (stop, _) = way.path.iter().enumerate().min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end)))?;
+    let at = way.path[stop];
+    // A way that breaks off before it comes near says nothing.
+    let began = way.path[0];
+    if at.distance(end) > 0.75 * began.distance(end) {
+        return None;
+    }
+    let ridges = ridges_between(lines, at, end);
+    let off = direction_difference(end.direction_to(at), inside_arm);
+    let count = ridges.len() as i32;
+    let path = way.path[..=stop].to_vec();
+    Some(Traced {
+        between: if off < 0.0 { count } else { -count },
+        path,
+        ridges,
+        drops: way.drops,
+        bridged: way.bridged,
+        forks: way.forks,
+    })
+}
+
+/// Signed ridges between the flow line that leaves `from` and the delta `to`, by flow and period. The sign is the same on both
+/// ways: a line from the left delta that passes above the right delta's left arm, and a line from the right delta that comes in below the
+/// left delta's lower arm, both say that the tracing passes inside.
+fn flow_between(field: &RidgeField, from: &Candidate, heading: f64, to: Point, arm_of_to: f64) -> Option<f64> {
+    let period = field.median_period().max(3.0);
+    let start = from.at.step(heading, 0.5 * period);
+    let line = follow(Flow::of(field), start, heading, 120.0 * period);
+    let (at, distance) = line.points.iter().map(|p| (*p, p.distance(to))).min_by(|a, b| a.1.total_cmp(&b.1))?;
+    if distance > 0.75 * from.at.distance(to) {
+        return None;
+    }
+    let turns = crossing(field, at, to, 0.0).turns;
+    let off = direction_difference(to.direction_to(at), arm_of_to);
+    Some(if off < 0.0 { turns } else { -turns })
+}

@@ -1,0 +1,468 @@
+//! What tells the kinds of whorl apart.
+//!
+//! The handbook decides in the order accidental, double loop, central pocket loop, plain whorl (chapter II, "Whorls"), each by what
+//! single ridges do. On a print of which a delta or a recurve may be missing that order is a chain of doubts, so the same questions are asked as
+//! numbers, and [`super::subtype`] adds them up with weights fitted on drawn prints:
+//!
+//! * two or more types in one print: more than two deltas, a third core, a tent (a delta close before an opening);
+//! * two separate loops: how far the recurves lie apart, and whether they open toward each other (a circuit) or past each other (two
+//!   loops about each other, and the S of a single ridge);
+//! * a circuit in the inner pattern area: how many ridges around the centre turn fully about it;
+//! * the line between the deltas: how many of these it cuts, how far it stays away, and how near the inner delta stands.
+
+use super::flow::{Flow, follow};
+use crate::field::RidgeField;
+use crate::geometry::{Point, direction_difference};
+use crate::singular::{Candidate, PointKind, Singularities};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
+/// Turn about the centre from which a ridge counts as a full circuit, radians: a spiral may stop a little short of a closed ridge.
+pub const FULL_CIRCUIT: f64 = 1.75 * PI;
+/// Farthest ridge from the centre at which circuits are looked for.
+const MOST_CIRCUITS: usize = 14;
+/// Kinds of sets that are looked at beside the most probable one, because they hold more points.
+const LEAST_SET: f64 = 0.15;
+
+/// The points of a whorl, ordered.
+#[derive(Debug, Clone)]
+pub struct WhorlPoints {
+    /// The two cores that make the whorl, the upper one first; one where a second is not seen.
+    pub cores: Vec<Candidate>,
+    /// A third core beside them.
+    pub third: Option<Candidate>,
+    /// Deltas from left to right.
+    pub deltas: Vec<Candidate>,
+    /// Probability of this kind of set.
+    pub probability: f64,
+}
+
+impl WhorlPoints {
+    /// The points of the most probable set, or of a less probable one that holds a recurve or a delta more, as a whorl must.
+    pub fn of(found: &Singularities) -> Option<Self> {
+        let points = |set: &crate::singular::PointSet, kind| {
+            set.members.iter().map(|&i| &found.candidates[i]).filter(|c| c.kind == kind).cloned().collect::<Vec<_>>()
+        };
+        let richness = |set: &crate::singular::PointSet| {
+            let (cores, deltas) = (points(set, PointKind::Core).len(), points(set, PointKind::Delta).len());
+            (cores > 0).then(|| cores.min(2) + deltas.min(2))
+        };
+        let best = found
+            .sets
+            .iter()
+            .enumerate()
+            .filter(|(i, s)| *i == 0 || s.probability >= LEAST_SET)
+            .filter_map(|(i, s)| richness(s).map(|r| (r, std::cmp::Reverse(i), s)))
+            .max_by_key(|(r, i, _)| (*r, *i))?
+            .2;
+        let mut cores = points(best, PointKind::Core);
+        let mut deltas = points(best, PointKind::Delta);
+        deltas.sort_by(|a, b| a.at.x.total_cmp(&b.at.x).then(a.at.y.total_cmp(&b.at.y)));
+        cores.sort_by(|a, b| b.confidence.total_cmp(&a.confidence).then(a.at.y.total_cmp(&b.at.y)));
+        // Of three cores the two that lie closest together make the whorl.
+        let mut third = None;
+        if cores.len() > 2 {
+            let mut pair = (0, 1, f64::INFINITY);
+            for i in 0..cores.len() {
+                for j in i + 1..cores.len() {
+                    let d = cores[i].at.distance(cores[j].at);
+                    if d < pair.2 {
+                        pair = (i, j, d);
+                    }
+                }
+            }
+            third = (0..cores.len()).find(|&k| k != pair.0 && k != pair.1).map(|k| cores[k].clone());
+            cores = vec![cores[pair.0].clone(), cores[pair.1].clone()];
+        }
+        cores.sort_by(|a, b| a.at.y.total_cmp(&b.at.y).then(a.at.x.total_cmp(&b.at.x)));
+        Some(Self { cores, third, deltas, probability: best.probability })
+    }
+
+    /// The centre of the inner pattern area: between the cores, or a ridge inside the only one.
+    pub fn centre(&self, period: f64) -> Point {
+        match self.cores.as_slice() {
+            [a, b, ..] => a.at.lerp(b.at, 0.5),
+            [a] => a.at.step(a.directions[0], period),
+            [] => Point::default(),
+        }
+    }
+
+    /// The extreme left and the extreme right delta, where there are two apart from each other (handbook, chapter II: of three or more
+    /// deltas only these count for the tracing).
+    pub fn extreme_deltas(&self) -> Option<(&Candidate, &Candidate)> {
+        let (left, right) = (self.deltas.first()?, self.deltas.last()?);
+        (self.deltas.len() > 1).then_some((left, right))
+    }
+}
+
+/// The line between the deltas and what it meets.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DeltaLine {
+    /// From the left to the right delta, working pixels.
+    pub ends: (Point, Point),
+    /// Ridges of a full circuit that it cuts, by the flow.
+    pub circuits_cut: f64,
+    /// Largest turn about the centre of a ridge that it meets, in whole turns.
+    pub fullest: f64,
+    /// Distance from the centre to the line, in ridges.
+    pub from_centre: f64,
+    /// Ridges between the outermost full circuit on the way from the centre to the line, and the line; negative when it cuts.
+    pub clearance: f64,
+}
+
+/// The measured facts about a whorl.
+#[derive(Debug, Clone)]
+pub struct WhorlView {
+    /// Its points.
+    pub points: WhorlPoints,
+    /// Centre of the inner pattern area, working pixels.
+    pub centre: Point,
+    /// Ridge period, working pixels.
+    pub period: f64,
+    /// Full circuits around the centre along four rays (right, up, left, down relative to the axis), in ridges.
+    pub circuits: [f64; 4],
+    /// Turn about the centre of the ridge through it, in whole turns.
+    pub middle_turn: f64,
+    /// Whether that ridge runs off the print on both ways.
+    pub middle_runs_out: bool,
+    /// The line between the extreme deltas.
+    pub delta_line: Option<DeltaLine>,
+    /// Confidence of the best core and of the best delta that were left out.
+    pub left_out: [f64; 2],
+    /// The same, less the farther from the centre: confidence times a decay over six ridges.
+    pub left_out_near: [f64; 2],
+    /// Ridges that make a full circuit about one core and leave the other out, where the cores stand apart: a whorl beside a
+    /// loop. In units of three.
+    pub own_circuit: f64,
+    /// Half turns along the border that the points do not explain.
+    pub unexplained: f64,
+}
+
+/// Follows the flow both ways from `at` and adds the turns about `centre`, in radians without sign; whether either way ran
+/// off the print.
+fn turn_about(flow: Flow<'_>, at: Point, centre: Point, longest: f64) -> (f64, [bool; 2]) {
+    let along = flow.orientation_at(at);
+    let sweep = |heading: f64| {
+        let line = follow(flow, at, heading, longest);
+        let mut angle = 0.0;
+        for w in line.points.windows(2) {
+            angle += direction_difference(centre.direction_to(w[1]), centre.direction_to(w[0]));
+            if angle.abs() > TAU {
+                break;
+            }
+        }
+        (angle, line.left_print)
+    };
+    let ((a, out_a), (b, out_b)) = (sweep(along), sweep(along + PI));
+    ((a - b).abs(), [out_a, out_b])
+}
+
+/// Turn about `centre` of the ridge at a place, by the flow, radians.
+pub(super) fn turn_at(field: &RidgeField, at: Point, centre: Point, period: f64) -> f64 {
+    turn_about(Flow::of(field), at, centre, 3.0 * PI * at.distance(centre) + 20.0 * period).0
+}
+
+/// Measures a whorl. None without a core.
+pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
+    let points = WhorlPoints::of(found)?;
+    let period = field.median_period().max(3.0);
+    let centre = points.centre(period);
+    let flow = Flow::of(field);
+    let axis = match points.cores.as_slice() {
+        [a, b, ..] => a.at.direction_to(b.at),
+        [a] => a.directions[0],
+        [] => 1.5 * PI,
+    };
+    let apart = match points.cores.as_slice() {
+        [a, b, ..] => a.at.distance(b.at),
+        _ => 0.0,
+    };
+    let mut circuits = [0.0; 4];
+    for (k, rays) in circuits.iter_mut().enumerate() {
+        *rays = circuits_along(flow, centre, axis + FRAC_PI_2 * (k as f64 + 1.0), period);
+    }
+    let (middle, out) =
+        turn_about(flow, centre.step(axis + FRAC_PI_2, 0.3 * period), centre, 6.0 * apart + 40.0 * period);
+    let delta_line = points.extreme_deltas().map(|(left, right)| delta_line(flow, left.at, right.at, centre, period));
+    let chosen: Vec<Point> = points.cores.iter().chain(&points.third).chain(&points.deltas).map(|c| c.at).collect();
+    let others = |kind| found.candidates.iter().filter(move |c| c.kind == kind).filter(|c| !chosen.contains(&c.at));
+    let left_out =
+        [PointKind::Core, PointKind::Delta].map(|kind| others(kind).map(|c| c.confidence).fold(0.0, f64::max));
+    let nearness = |c: &Candidate| c.confidence * (-c.at.distance(centre) / (6.0 * period)).exp();
+    let left_out_near = [PointKind::Core, PointKind::Delta].map(|kind| others(kind).map(nearness).fold(0.0, f64::max));
+    let mut own_circuit = 0.0f64;
+    if let [a, b, ..] = points.cores.as_slice()
+        && apart > 4.0 * period
+    {
+        for (core, _) in [(a, b), (b, a)] {
+            let middle = core.at.step(core.directions[0], period);
+            let within = 0.6 * apart / period;
+            let rays = [1.0, -1.0]
+                .map(|side| circuits_along(flow, middle, core.directions[0] + side * FRAC_PI_2, period).min(within));
+            own_circuit = own_circuit.max(rays[0].min(rays[1]) / 3.0);
+        }
+    }
+    let cores = points.cores.len() + usize::from(points.third.is_some());
+    let explained = cores as i32 - points.deltas.len() as i32;
+    Some(WhorlView {
+        centre,
+        period,
+        circuits,
+        middle_turn: middle / TAU,
+        middle_runs_out: out == [true, true],
+        delta_line,
+        left_out,
+        left_out_near,
+        own_circuit: own_circuit.min(2.0),
+        unexplained: f64::from(found.border_half_turns - explained),
+        points,
+    })
+}
+
+/// How many ridges out from the centre along a ray full circuits go on, by the flow; the ray ends at the print's edge.
+fn circuits_along(flow: Flow<'_>, centre: Point, ray: f64, period: f64) -> f64 {
+    let mut last = 0.0;
+    let mut misses = 0;
+    for k in 1..=MOST_CIRCUITS {
+        let at = centre.step(ray, (k as f64 - 0.5) * period);
+        if !flow.field.on_print(at) {
+            break;
+        }
+        let longest = 2.5 * PI * k as f64 * period + 12.0 * period;
+        if turn_about(flow, at, centre, longest).0 >= FULL_CIRCUIT {
+            last = k as f64;
+            misses = 0;
+        } else {
+            misses += 1;
+            // The ridges closest to a core may miss it; farther out two misses end the circuits.
+            if misses > 2 && k > 3 {
+                break;
+            }
+        }
+    }
+    last
+}
+
+fn delta_line(flow: Flow<'_>, left: Point, right: Point, centre: Point, period: f64) -> DeltaLine {
+    let length = left.distance(right);
+    let direction = left.direction_to(right);
+    let steps = (2.0 * length / period).ceil().max(2.0) as usize;
+    let (mut cut, mut fullest) = (0.0, 0.0f64);
+    for i in 1..steps {
+        let t = i as f64 / steps as f64;
+        let at = left.lerp(right, t);
+        // The first ridge at either delta belongs to it.
+        if (t * length).min((1.0 - t) * length) < 0.8 * period || !flow.field.on_print(at) {
+            continue;
+        }
+        let longest = 3.0 * PI * at.distance(centre) + 20.0 * period;
+        let (turn, _) = turn_about(flow, at, centre, longest);
+        fullest = fullest.max(turn / TAU);
+        if turn >= FULL_CIRCUIT {
+            let slant = direction_difference(2.0 * flow.orientation_at(at), 2.0 * direction) * 0.5;
+            cut += slant.sin().abs() * (length / steps as f64) / period;
+        }
+    }
+    let (_, above) = super::recurve::along(left, centre, direction);
+    let foot = centre.step(direction - FRAC_PI_2, above);
+    let ray = centre.direction_to(foot);
+    let from_centre = above / period;
+    let circuits = circuits_along(flow, centre, ray, period);
+    let clearance = if cut > 0.25 { -cut } else { (from_centre.abs() - circuits).max(0.0) };
+    DeltaLine { ends: (left, right), circuits_cut: cut, fullest: fullest.min(1.2), from_centre, clearance }
+}
+
+/// Number of facts.
+pub const FACTS: usize = 48;
+
+/// The handbook's questions in its order of preference.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Question {
+    /// Accidental or not: two or more types in one print.
+    Accidental,
+    /// If not: double loop or not, two separate loops.
+    DoubleLoop,
+    /// If not: central pocket or plain, the line between the deltas and the circuits.
+    CentralPocket,
+}
+
+impl Question {
+    /// In the handbook's order of preference.
+    pub const ALL: [Question; 3] = [Question::Accidental, Question::DoubleLoop, Question::CentralPocket];
+}
+
+/// Names of the facts in their order.
+pub const FACT_NAMES: [&str; FACTS] = [
+    "constant",
+    "one core only",
+    "three cores",
+    "no delta",
+    "one delta",
+    "three deltas",
+    "cores apart",
+    "cores apart beyond three ridges",
+    "cores apart beyond six ridges",
+    "cores closer than two ridges",
+    "cores face each other",
+    "less facing of the two",
+    "facing squared",
+    "facing, apart",
+    "turned alike",
+    "turned alike, apart",
+    "axis upright",
+    "circuits around",
+    "no circuit around",
+    "circuits beyond the cores",
+    "circuits on the poorest ray",
+    "turn of the middle ridge",
+    "middle ridge runs out",
+    "near delta",
+    "near delta within three ridges",
+    "near delta within six ridges",
+    "far delta",
+    "near over far",
+    "near delta beyond the circuits",
+    "circuits cut by the delta line",
+    "delta line cuts a circuit",
+    "fullest turn on the delta line",
+    "clearance of the delta line",
+    "delta line from the centre",
+    "deltas around the centre",
+    "tent",
+    "delta between the cores",
+    "core left out",
+    "delta left out",
+    "unexplained turn of the border",
+    "third core near",
+    "near delta under the axis",
+    "opening of the lone core",
+    "probability of the points",
+    "circuit of a core of its own",
+    "cores open the same way",
+    "left-out delta near the centre",
+    "left-out core near the centre",
+];
+
+impl WhorlView {
+    /// The facts as the model takes them, each of order one; 0 for what is not visible, with a fact that says so.
+    pub fn facts(&self) -> [f64; FACTS] {
+        let (p, period, centre) = (&self.points, self.period, self.centre);
+        let is = |b: bool| f64::from(u8::from(b));
+        let over = |v: f64, limit: f64, unit: f64| ((v - limit) / unit).clamp(0.0, 2.0);
+        let pair = (p.cores.len() > 1).then(|| (&p.cores[0], &p.cores[1]));
+        let (mut apart, mut facing, mut least_facing, mut alike, mut upright) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        if let Some((a, b)) = pair {
+            apart = a.at.distance(b.at) / period;
+            let alpha = direction_difference(a.directions[0], a.at.direction_to(b.at));
+            let beta = direction_difference(b.directions[0], b.at.direction_to(a.at));
+            // Closer than a ridge period the directions say nothing.
+            let trust = (apart / 1.5).min(1.0);
+            facing = 1.0 + trust * (0.5 * (alpha.cos() + beta.cos()) - 1.0);
+            least_facing = 1.0 + trust * (alpha.cos().min(beta.cos()) - 1.0);
+            alike = trust * alpha.sin() * beta.sin();
+            upright = a.at.direction_to(b.at).sin().abs();
+        }
+        let mut sorted = self.circuits;
+        sorted.sort_by(f64::total_cmp);
+        let circuits = 0.5 * (sorted[1] + sorted[2]);
+        let mut distances: Vec<f64> = p.deltas.iter().map(|d| d.at.distance(centre) / period).collect();
+        distances.sort_by(f64::total_cmp);
+        let near = distances.first().copied();
+        let far = (distances.len() > 1).then(|| distances[distances.len() - 1]);
+        let nearest = p.deltas.iter().min_by(|a, b| a.at.distance(centre).total_cmp(&b.at.distance(centre)));
+        let line = self.delta_line;
+        let around = p.extreme_deltas().map_or(0.0, |(l, r)| {
+            direction_difference(centre.direction_to(r.at), centre.direction_to(l.at)).abs() / PI
+        });
+        let under_axis = nearest.map_or(0.0, |d| {
+            pair.map_or(0.0, |(a, b)| {
+                (direction_difference(a.at.direction_to(b.at), centre.direction_to(d.at)).cos()).abs()
+            })
+        });
+        let lone = if pair.is_none() { p.cores.first().map_or(0.0, |c| -c.directions[0].sin()) } else { 0.0 };
+        [
+            1.0,
+            is(pair.is_none()),
+            is(p.third.is_some()),
+            is(p.deltas.is_empty()),
+            is(p.deltas.len() == 1),
+            is(p.deltas.len() > 2),
+            (apart / 4.0).min(3.0),
+            over(apart, 3.0, 3.0),
+            over(apart, 6.0, 3.0),
+            if pair.is_some() { over(2.0 - apart, 0.0, 1.0) } else { 0.0 },
+            facing,
+            least_facing,
+            facing * facing.abs(),
+            facing * (apart / 4.0).min(2.0),
+            alike,
+            alike * (apart / 4.0).min(2.0),
+            upright,
+            circuits / 4.0,
+            is(circuits < 0.5),
+            ((circuits - 0.5 * apart) / 4.0).clamp(-2.0, 3.0),
+            sorted[0] / 4.0,
+            self.middle_turn.min(1.2),
+            is(self.middle_runs_out),
+            near.map_or(0.0, |n| (n / 8.0).min(2.0)),
+            near.map_or(0.0, |n| over(3.0 - n, 0.0, 2.0)),
+            near.map_or(0.0, |n| over(6.0 - n, 0.0, 3.0)),
+            far.map_or(0.0, |f| (f / 12.0).min(2.0)),
+            far.zip(near).map_or(0.0, |(f, n)| n / f.max(1e-6)),
+            near.map_or(0.0, |n| ((n - circuits) / 4.0).clamp(-1.0, 2.0)),
+            line.map_or(0.0, |l| (l.circuits_cut / 4.0).min(2.0)),
+            line.map_or(0.0, |l| is(l.circuits_cut > 0.25)),
+            line.map_or(0.0, |l| l.fullest),
+            line.map_or(0.0, |l| (l.clearance / 4.0).clamp(-1.5, 1.5)),
+            line.map_or(0.0, |l| (l.from_centre / 6.0).clamp(-1.0, 2.0)),
+            around,
+            self.tent(),
+            self.between_cores(),
+            self.left_out[0],
+            self.left_out[1],
+            self.unexplained.clamp(-2.0, 2.0),
+            p.third.as_ref().map_or(0.0, |t| (-t.at.distance(centre) / (10.0 * period)).exp()),
+            under_axis,
+            lone,
+            p.probability,
+            self.own_circuit,
+            pair.map_or(0.0, |(a, b)| direction_difference(a.directions[0], b.directions[0]).cos().max(0.0)),
+            self.left_out_near[1],
+            self.left_out_near[0],
+        ]
+    }
+
+    /// A delta close before an opening, with nothing between: how much a tented arch stands in the print, 0 to 1.
+    fn tent(&self) -> f64 {
+        let p = &self.points;
+        let mut most = 0.0f64;
+        for core in p.cores.iter().chain(&p.third) {
+            for delta in &p.deltas {
+                let toward = core.at.direction_to(delta.at);
+                let ahead = direction_difference(toward, core.directions[0]).cos();
+                let distance = core.at.distance(delta.at);
+                let blocked = p.cores.iter().chain(&p.third).any(|o| {
+                    o.at != core.at
+                        && o.at.distance(core.at) < distance
+                        && direction_difference(core.at.direction_to(o.at), toward).abs() < 0.8
+                });
+                if !blocked {
+                    most = most.max((-distance / (4.0 * self.period)).exp() * ((ahead - 0.7) / 0.3).max(0.0));
+                }
+            }
+        }
+        most
+    }
+
+    /// How much a delta stands between the cores, 0 to 1.
+    fn between_cores(&self) -> f64 {
+        let p = &self.points;
+        let [a, b, ..] = p.cores.as_slice() else { return 0.0 };
+        let (length, direction) = (a.at.distance(b.at).max(1.0), a.at.direction_to(b.at));
+        let off = |d: &Candidate| {
+            let (along, aside) = super::recurve::along(a.at, d.at, direction);
+            let t = along / length;
+            if (0.0..=1.0).contains(&t) { (-aside.abs() / (4.0 * self.period)).exp() } else { 0.0 }
+        };
+        p.deltas.iter().map(off).fold(0.0, f64::max)
+    }
+}

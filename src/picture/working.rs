@@ -1,0 +1,46 @@
+//! How ridges were counted and traced, as lines and ticks.
+
+use super::overlay::{Overlay, Role};
+use crate::geometry::Point;
+use crate::pattern::reading::RidgeReading;
+use std::f64::consts::FRAC_PI_2;
+
+/// Every `n`-th point of a way is enough for a drawing, and its last.
+fn thinned(points: &[Point], n: usize) -> Vec<Point> {
+    points.iter().copied().step_by(n).chain(points.last().copied()).collect()
+}
+
+/// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
+/// the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
+pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
+    let mut out = Vec::new();
+    if let Some(line) = &reading.counted {
+        let across = line.delta.at.direction_to(line.core.at) + FRAC_PI_2;
+        out.push(Overlay::line(Role::CountLine, vec![line.delta.at, line.core.at]));
+        for (i, ridge) in line.ridges.iter().enumerate() {
+            out.push(Overlay::tick(Role::CountLine, ridge.at, across, Some(i as u16 + 1)));
+        }
+        for leg in &line.core.recurve.legs {
+            out.push(Overlay::line(Role::CountedRidge, thinned(&leg.points, 3)));
+        }
+    }
+    if let Some(line) = reading.whorl.as_ref().and_then(|w| w.delta_line) {
+        let (left, right) = line.ends;
+        out.push(Overlay::line(Role::DeltaLine, vec![left, right]));
+        for (at, path) in &reading.cut {
+            out.push(Overlay::line(Role::CutRecurve, thinned(path, 3)));
+            out.push(Overlay::tick(Role::CutRecurve, *at, left.direction_to(right) + FRAC_PI_2, None));
+        }
+    }
+    if let Some(traced) = reading.tracings.as_ref().and_then(|t| t.preferred.as_ref()) {
+        out.push(Overlay::line(Role::TracedRidge, thinned(&traced.path, 3)));
+        if let (Some(from), Some(right)) = (traced.path.last(), reading.tracings.as_ref().and_then(|t| t.right)) {
+            out.push(Overlay::line(Role::CountLine, vec![*from, right.at]));
+            let across = from.direction_to(right.at) + FRAC_PI_2;
+            for (i, ridge) in traced.ridges.iter().enumerate() {
+                out.push(Overlay::tick(Role::CountLine, ridge.at, across, Some(i as u16 + 1)));
+            }
+        }
+    }
+    out
+}

@@ -1,0 +1,232 @@
+//! What the ridges add below the pattern: kind of whorl, tracing, count, their references and marks.
+
+use super::write::round;
+use super::{
+    CardNotation, General, Hand, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, Reason, RidgeCount, Subclass, Tracing,
+};
+use crate::pattern::reading::RidgeReading;
+use crate::pattern::subtype::KINDS;
+
+/// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
+/// divided among its kinds and tracings.
+pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
+    let Some(general) = proposal.pattern.map(|p| p.general) else { return };
+    if general != General::Wu {
+        divide_whorl_reference(proposal, reading);
+    }
+    match general {
+        General::Wu => refine_whorl(proposal, reading),
+        General::Ls | General::Rs => refine_loop(proposal, reading),
+        _ => {}
+    }
+}
+
+/// Divides a whorl among the references into its kinds, as far as each is worth showing.
+fn divide_whorl_reference(proposal: &mut Proposal, reading: &RidgeReading) {
+    let Some(kinds) = reading.kinds else { return };
+    let Some(at) = proposal.references.iter().position(|r| r.general == General::Wu) else { return };
+    let all = shares(proposal.references[at].probability, &kinds, reading);
+    let shown: Vec<Reading> = all.into_iter().filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY).collect();
+    if !shown.is_empty() {
+        proposal.references.splice(at..=at, shown);
+        proposal.references.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    }
+}
+
+fn refine_loop(proposal: &mut Proposal, reading: &RidgeReading) {
+    let Some(count) = reading.count else { return };
+    let Some(facts) = proposal.loop_.as_mut() else { return };
+    facts.ridge_count = Some(count);
+    if let Some(mark) = proposal.card_notation.as_mut() {
+        mark.upper_right = Some(count.best.to_string());
+    }
+    proposal.ncic = facts.hand.and_then(|hand| ncic_of_loop(hand, count));
+    let mut reasons = count_reasons(reading, count);
+    reasons.append(&mut proposal.reasons.iter().filter(|r| r.rule != "loop essential: ridge count").cloned().collect());
+    proposal.reasons = reasons;
+}
+
+/// Two digits: the count of an ulnar loop, the count and fifty of a radial one; counts from 1 to 49 only.
+fn ncic_of_loop(hand: Hand, count: RidgeCount) -> Option<String> {
+    (1..=49).contains(&count.best).then(|| match hand {
+        Hand::Ulnar => format!("{:02}", count.best),
+        Hand::Radial => format!("{:02}", count.best + 50),
+    })
+}
+
+fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
+    let mut out = Vec::new();
+    let RidgeCount { best, min, max } = count;
+    out.push(Reason::new(
+        "loop essential: ridge count",
+        format!(
+            "{best} {} between delta and core ({min} to {max} within the doubt); neither delta nor core is counted.",
+            if best == 1 { "ridge" } else { "ridges" }
+        ),
+    ));
+    if let Some(line) = &reading.counted {
+        let rods = match line.core.rods {
+            0 => "on the shoulder of the innermost sufficient recurve farther from the delta".to_owned(),
+            1 => "on the end of the one rod that rises as high as the shoulders".to_owned(),
+            n if n % 2 == 1 => format!("on the end of the middle one of {n} rods"),
+            n => format!("on the end of the farther of the two middle rods of {n}"),
+        };
+        out.push(Reason::new("core for counting", format!("Taken {rods}.")));
+    }
+    out
+}
+
+/// Parts a probability among kinds and tracings; kinds whose tracings are each too small to show are kept whole.
+fn shares(whorl: f64, kinds: &[f64; 4], reading: &RidgeReading) -> Vec<Reading> {
+    let tracings: Vec<(Option<Tracing>, f64)> = match reading.tracing {
+        Some(t) => {
+            let p = t.probabilities;
+            vec![(Some(Tracing::I), p.I), (Some(Tracing::M), p.M), (Some(Tracing::O), p.O)]
+        }
+        None => vec![(None, 1.0)],
+    };
+    let floor = |p: f64| (p * 1e4).floor() / 1e4;
+    let whole = |subclass: Subclass, tracing, p: f64| Reading {
+        general: General::Wu,
+        subclass: Some(subclass),
+        tracing,
+        probability: floor(p),
+    };
+    let mut out = Vec::new();
+    for (kind, share) in KINDS.iter().zip(kinds) {
+        let parts: Vec<Reading> = tracings.iter().map(|(t, p)| whole(*kind, *t, whorl * share * p)).collect();
+        if parts.iter().any(|r| r.probability >= LEAST_REFERENCE_PROBABILITY) {
+            out.extend(parts);
+        } else {
+            out.push(whole(*kind, None, whorl * share));
+        }
+    }
+    out
+}
+
+fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
+    let (Some(pattern), Some(kinds)) = (proposal.pattern, reading.kinds) else { return };
+    let all = shares(pattern.probability, &kinds, reading);
+    // The kind first, then its tracing: the preferred call is the best tracing of the best kind.
+    let kind = KINDS
+        .iter()
+        .zip(&kinds)
+        .fold((Subclass::Pw, f64::NEG_INFINITY), |b, (k, p)| if *p > b.1 { (*k, *p) } else { b })
+        .0;
+    let tracing = reading.tracing.map(|t| t.best);
+    let best = all.iter().copied().find(|r| r.subclass == Some(kind) && r.tracing == tracing);
+    let Some(best) = best.or_else(|| all.iter().copied().find(|r| r.subclass == Some(kind))) else { return };
+    proposal.pattern = Some(best);
+    let others = all.into_iter().filter(|r| (r.subclass, r.tracing) != (best.subclass, best.tracing));
+    proposal.references.extend(others.filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY));
+    proposal.references.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    if let Some(facts) = proposal.whorl.as_mut() {
+        facts.tracing = reading.tracing;
+        if let Some(line) = reading.whorl.as_ref().and_then(|w| w.delta_line) {
+            facts.recurves_cut = Some(line.circuits_cut.round() as u16);
+            facts.clearance_ridges = Some(round(line.clearance, 1));
+        }
+    }
+    proposal.card_notation =
+        Some(CardNotation { below: "W".into(), upper_right: tracing.map(|t| format!("{}{t:?}", letter(kind))) });
+    proposal.ncic = tracing.map(|t| format!("{}{t:?}", if kind == Subclass::Dl { 'd' } else { letter(kind) }));
+    let mut reasons = whorl_reasons(kind, reading);
+    reasons.append(&mut proposal.reasons);
+    proposal.reasons = reasons;
+}
+
+/// The letter of a kind of whorl on the card and in the code.
+fn letter(kind: Subclass) -> char {
+    match kind {
+        Subclass::Cp => 'C',
+        Subclass::Dl => 'D',
+        Subclass::Aw => 'X',
+        _ => 'P',
+    }
+}
+
+fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
+    let mut out = Vec::new();
+    let Some(whorl) = &reading.whorl else { return out };
+    let circuits = whorl.circuits.iter().copied().fold(0.0, f64::max).round();
+    let apart = match whorl.points.cores.as_slice() {
+        [a, b, ..] => a.at.distance(b.at) / whorl.period,
+        _ => 0.0,
+    };
+    let line = whorl.delta_line;
+    match kind {
+        Subclass::Aw => out.push(Reason::new(
+            "accidental: two types in one print",
+            format!(
+                "{} on the print and {} recurves: more than one type, plain arch excepted, or none of the other definitions.",
+                count_words(whorl.points.deltas.len(), "delta"),
+                whorl.points.cores.len() + usize::from(whorl.points.third.is_some())
+            ),
+        )),
+        Subclass::Dl => out.push(Reason::new(
+            "double loop: two separate loops",
+            format!("Two recurves {apart:.0} ridges apart with shoulders of their own; no ridge of a full circuit joins them."),
+        )),
+        _ => out.push(Reason::new(
+            "whorl: circuit",
+            format!("Full circuits go on for about {circuits:.0} ridges around the centre."),
+        )),
+    }
+    match line {
+        Some(l) if l.circuits_cut > 0.25 => out.push(Reason::new(
+            "delta line",
+            format!(
+                "The line between the deltas cuts about {:.0} recurving ridges of the inner pattern area.",
+                l.circuits_cut.round().max(1.0)
+            ),
+        )),
+        Some(l) => out.push(Reason::new(
+            "delta line",
+            format!(
+                "The line between the deltas touches no recurving ridge of a full circuit; it passes {:.1} ridges outside the outermost one.",
+                l.clearance
+            ),
+        )),
+        None => out.push(Reason::new(
+            "delta line",
+            "The line between the deltas cannot be drawn, because one of them is not seen: the kind of whorl rests on the recurves and circuits alone.",
+        )),
+    }
+    match (&reading.tracing, reading.tracings.as_ref().and_then(|t| t.preferred.as_ref())) {
+        (Some(t), traced) => {
+            let how = traced.map_or_else(
+                || "followed by the flow of the ridges".to_owned(),
+                |p| {
+                    format!(
+                        "{} to the next lower ridge, {} at which the lower limb was followed, {} taken for ink",
+                        count_words(p.drops, "drop"),
+                        count_words(p.forks, "fork"),
+                        count_words(p.bridged, "break")
+                    )
+                },
+            );
+            out.push(Reason::new(
+                "whorl tracing",
+                format!(
+                    "From the left delta the ridge passes the right one with {} between ({} to {} within the doubt; three or more make inner or outer): {how}.",
+                    count_words(usize::from(t.ridges_between), "ridge"),
+                    t.min,
+                    t.max
+                ),
+            ));
+        }
+        (None, _) => out.push(Reason::new(
+            "whorl tracing",
+            "Not traced: a tracing needs both the extreme left and the extreme right delta on the print.",
+        )),
+    }
+    out
+}
+
+fn count_words(n: usize, name: &str) -> String {
+    match n {
+        0 => format!("no {name}"),
+        1 => format!("one {name}"),
+        n => format!("{n} {name}s"),
+    }
+}
