@@ -20,9 +20,10 @@ const LEAST_MIDDLE: f64 = 0.25;
 /// How well ridges close around a place.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Ring {
-    /// Contrast of the innermost ring where it is weakest, relative to the ridges around; 0 when it is open.
+    /// Contrast of the innermost ring where it is weakest, relative to the ridges around. The mouth of a recurve is hardly
+    /// wider than one ray, so this alone does not tell a ring from a recurve.
     pub first: f64,
-    /// The same for the first and the second ring together.
+    /// The same for the first and the second ring together; 0 when either is open.
     pub second: f64,
 }
 
@@ -114,6 +115,6 @@ mod tests {
         // A loop: half circles above, straight legs below.
         let recurves = field_of(|x, y| wave(if y < 0.0 { x.hypot(y) } else { x.abs() }));
         let ring = ring_near(&recurves, Point::new(80.0, 80.0), 1.5 * PI, 9.0);
-        assert!(ring.first < 0.1, "{ring:?}");
+        assert!(ring.second < 0.1, "{ring:?}");
     }
 }
