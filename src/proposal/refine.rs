@@ -116,9 +116,21 @@ fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
     let tracing = reading.tracing.map(|t| t.best);
     let best = all.iter().copied().find(|r| r.subclass == Some(kind) && r.tracing == tracing);
     let Some(best) = best.or_else(|| all.iter().copied().find(|r| r.subclass == Some(kind))) else { return };
+    // A division that would leave another pattern more probable than the preferred call is not made: first the tracing stays open,
+    // then the kind as well.
+    let rival = proposal.references.iter().map(|r| r.probability).fold(0.0, f64::max);
+    let of_kind: f64 = all.iter().filter(|r| r.subclass == best.subclass).map(|r| r.probability).sum();
+    let (best, others): (Reading, Vec<Reading>) = if best.probability >= rival {
+        let others = all.into_iter().filter(|r| (r.subclass, r.tracing) != (best.subclass, best.tracing)).collect();
+        (best, others)
+    } else if of_kind >= rival {
+        let whole = Reading { tracing: None, probability: (of_kind * 1e4).floor() / 1e4, ..best };
+        (whole, all.into_iter().filter(|r| r.subclass != best.subclass).collect())
+    } else {
+        (pattern, Vec::new())
+    };
     proposal.pattern = Some(best);
-    let others = all.into_iter().filter(|r| (r.subclass, r.tracing) != (best.subclass, best.tracing));
-    proposal.references.extend(others.filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY));
+    proposal.references.extend(others.into_iter().filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY));
     proposal.references.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     if let Some(facts) = proposal.whorl.as_mut() {
         facts.tracing = reading.tracing;
@@ -127,6 +139,7 @@ fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
             facts.clearance_ridges = Some(round(line.clearance, 1));
         }
     }
+    let (Some(kind), tracing) = (best.subclass, best.tracing) else { return };
     proposal.card_notation =
         Some(CardNotation { below: "W".into(), upper_right: tracing.map(|t| format!("{}{t:?}", letter(kind))) });
     proposal.ncic = tracing.map(|t| format!("{}{t:?}", if kind == Subclass::Dl { 'd' } else { letter(kind) }));
