@@ -72,10 +72,12 @@ pub fn class_of(reading: &Reading) -> Option<Class> {
     }
 }
 
-/// The proposed class with its probability.
+/// The proposed class with its probability: that of all readings of the class together, whatever kind of whorl or tracing
+/// they name.
 pub fn call(proposal: &Proposal) -> Option<(Class, f64)> {
-    let reading = proposal.pattern.as_ref()?;
-    Some((class_of(reading)?, reading.probability))
+    let class = class_of(proposal.pattern.as_ref()?)?;
+    let readings = proposal.pattern.iter().chain(&proposal.references);
+    Some((class, readings.filter(|r| class_of(r) == Some(class)).map(|r| r.probability).sum()))
 }
 
 /// Whether `wanted` holds for the proposed class or one of the references.

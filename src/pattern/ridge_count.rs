@@ -23,6 +23,8 @@ pub struct CountedLine {
     pub by_flow: f64,
     /// Ridges between the places that the flow shows for delta and core, by phase.
     pub between_points: u16,
+    /// Turns of the ridge pattern between the same places, by flow and period alone.
+    pub turns_between_points: f64,
     /// Ridges met exactly on a fork, which count two each by the handbook.
     pub on_forks: u16,
 }
@@ -87,6 +89,7 @@ pub fn count_ridges(
         sampled,
         by_flow: by_phase.turns - 1.0,
         between_points: between.ridges,
+        turns_between_points: between.turns,
         on_forks,
     })
 }

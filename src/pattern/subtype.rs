@@ -164,14 +164,22 @@ impl WhorlModel {
     }
 }
 
-/// The count as the middle of its readings, and how far they lie apart: on the placed ridges, the same with the end points
-/// shifted, by phase between the points of the flow, by flow and period alone.
+/// Turns of the pattern between core and delta of the flow, less the ridges counted between them: the half ridges at either
+/// end, the mean over drawn loops.
+const END_TURNS: f64 = 0.6;
+
+/// The count as the mean of three readings that err in different ways, and how far the readings lie apart: the middle one
+/// of all that start from the placed ridges, the ridges by phase between the points of the flow, and the turns of the
+/// pattern between those.
 pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let placed = line.ridges.len() as f64;
     let sampled: Vec<f64> = line.sampled.iter().map(|c| f64::from(*c)).collect();
-    let mut readings = [placed, mean(&sampled).unwrap_or(placed), f64::from(line.between_points), line.by_flow + 0.4];
+    let by_phase = f64::from(line.between_points);
+    let mut readings = [placed, mean(&sampled).unwrap_or(placed), by_phase, line.by_flow + 0.4];
     readings.sort_by(f64::total_cmp);
-    (0.5 * (readings[1] + readings[2]), readings[3] - readings[0])
+    let middle = 0.5 * (readings[1] + readings[2]);
+    let by_turns = (line.turns_between_points - END_TURNS).max(0.0);
+    ((middle + by_phase + by_turns) / 3.0, readings[3] - readings[0])
 }
 
 fn mean(values: &[f64]) -> Option<f64> {
