@@ -117,8 +117,7 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
     // Two independent readings of the same count; their mean is steadier than either.
     let count = e.between.map_or(0.0, |b| 0.5 * (f64::from(b.ridges) + b.turns));
     let curl = e.curl.abs() / std::f64::consts::PI;
-    // Half at four ridge periods between the core and the border of the print.
-    let cramped = 1.0 / (1.0 + (0.8 * (e.room - 4.0)).exp());
+    let cramped = 1.0 / (1.0 + (ROOM_SLOPE * (e.room - LITTLE_ROOM)).exp());
     let is = |condition: bool| f64::from(u8::from(condition));
     let mut facts = [
         1.0,
@@ -129,7 +128,7 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
         2.0 * e.tilt_far,
         curl.min(3.0) / 2.0,
         1.0 / (1.0 + (-8.0 * (curl - 0.9)).exp()),
-        1.0 - (1.0 - (e.circuits / 0.2).min(1.0)) * (1.0 - (e.ring.second / 0.45).min(1.0)),
+        1.0 - (1.0 - (e.circuits / SURE_CIRCUITS).min(1.0)) * (1.0 - (e.ring.second / SURE_RINGS).min(1.0)),
         e.half_circuits,
         1.0 / (1.0 + (5.0 * (count - NO_RIDGE)).exp()),
         (count / 4.0).min(1.0),
@@ -171,6 +170,17 @@ pub fn forest_facts(bucket: usize, facts: &[f64; FACTS]) -> [f64; FACTS + 2] {
         _ => (bucket % 3) as f64,
     })
 }
+
+/// Share of followed ridges that turn through a whole circuit from which on there is one for certain: hardly a drawn loop
+/// reaches it.
+const SURE_CIRCUITS: f64 = 0.2;
+/// Contrast of two closed rings, relative to the ridges around, from which on there is a circuit for certain: of a hundred
+/// drawn loops one reaches 0.3.
+const SURE_RINGS: f64 = 0.45;
+/// Distance from core to border, ridge periods, at which half of what decides the side is taken for lost, and how fast
+/// that share falls with each further period.
+const LITTLE_ROOM: f64 = 4.0;
+const ROOM_SLOPE: f64 = 0.8;
 
 /// Half way between no ridge and one: line and flow read about 0.4 when nothing but the recurve's own ridge is crossed at a
 /// slant, and 1 or more from the first ridge on.

@@ -112,7 +112,7 @@ fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
                 "loop essential: ridge count",
                 match b.ridges {
                     0 => "No ridge was met between delta and core; a tented arch is near.".to_string(),
-                    n => format!("At least one ridge lies between delta and core (about {n} by the flow; the exact count is not proposed here)."),
+                    n => format!("At least one ridge lies between delta and core (about {n} by the flow)."),
                 },
             ));
         }

@@ -175,7 +175,7 @@ pub(super) fn path_through(points: &[Point], closed: bool) -> String {
 ///
 /// Characters that XML 1.0 forbids, and the invisible ones that reorder or hide text (a file name could use them to
 /// look like another), become the replacement character.
-pub(super) fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
         match c {

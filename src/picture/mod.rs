@@ -42,6 +42,7 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::proposal::Proposal;
 
+pub(crate) use canvas::escape;
 pub use form::{FormOverlay, form_svg};
 pub use index::{IndexEntry, index_html};
 pub use overlay::{Overlay, Role, Shape};

@@ -5,7 +5,7 @@ use super::{percent, reading_in_words};
 use crate::error::Error;
 use crate::formula::{Classification, Finger};
 use crate::impression::Impression;
-use crate::picture::{PictureView, print_svg};
+use crate::picture::{PictureView, escape, print_svg};
 use crate::proposal::{ADVISORY, Proposal, Status};
 use crate::tenprint::CardRecord;
 use base64::Engine as _;
@@ -41,21 +41,6 @@ h1{font-size:12pt;margin:0 0 1mm}.about{color:#444;margin:0 0 2mm;overflow-wrap:
 .below{display:grid;grid-template-columns:1fr 1fr;gap:5mm;margin-top:2mm}h2{font-size:8.5pt;margin:1mm 0}.below ul{margin:0;padding-left:3.5mm;font-size:7pt}\
 .sign{display:grid;grid-template-columns:2fr 1fr 1fr;gap:5mm;margin-top:4mm}.sign div{border-top:.3mm solid #111;padding-top:.5mm;color:#444;margin-top:7mm}\
 @media screen{body{padding:6mm}}";
-
-fn escape(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            c if c.is_control() => safe.push(' '),
-            c => safe.push(c),
-        }
-    }
-    safe
-}
 
 /// One finger of the sheet.
 #[derive(Debug)]
