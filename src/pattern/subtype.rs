@@ -164,22 +164,27 @@ impl WhorlModel {
     }
 }
 
-/// Turns of the pattern between core and delta of the flow, less the ridges counted between them: the half ridges at either
-/// end, the mean over drawn loops.
-const END_TURNS: f64 = 0.6;
+/// The handbook's count less the turns of the pattern between the core and the delta of the flow, the mean over drawn loops: the
+/// core for counting lies on a shoulder, half a ridge beyond the flow's core as seen from the delta, and takes back most of the
+/// half ridges that are lost at either end.
+const END_TURNS: f64 = 0.12;
 
-/// The count as the mean of three readings that err in different ways, and how far the readings lie apart: the middle one
-/// of all that start from the placed ridges, the ridges by phase between the points of the flow, and the turns of the
-/// pattern between those.
+/// Share of the ridges counted from the placed points in the count; the rest is the turns of the pattern. Found by least squares
+/// on drawn loops: the places of core and delta on single ridges are the weaker witnesses, because one wrong rod shifts them
+/// by a whole ridge.
+const PLACED_SHARE: f64 = 0.1;
+
+/// The count from two readings that err in different ways, and how far all readings lie apart: the turns of the pattern between
+/// the core and the delta of the flow, and the mean of the counts that start from points placed on ridges.
 pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let placed = line.ridges.len() as f64;
     let sampled: Vec<f64> = line.sampled.iter().map(|c| f64::from(*c)).collect();
-    let by_phase = f64::from(line.between_points);
-    let mut readings = [placed, mean(&sampled).unwrap_or(placed), by_phase, line.by_flow + 0.4];
-    readings.sort_by(f64::total_cmp);
-    let middle = 0.5 * (readings[1] + readings[2]);
-    let by_turns = (line.turns_between_points - END_TURNS).max(0.0);
-    ((middle + by_phase + by_turns) / 3.0, readings[3] - readings[0])
+    let on_ridges = mean(&sampled).unwrap_or(placed);
+    let by_turns = line.turns_between_points + END_TURNS;
+    let readings = [placed, on_ridges, f64::from(line.between_points) + 0.7, by_turns];
+    let least = readings.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = readings.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    (((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0), most - least)
 }
 
 fn mean(values: &[f64]) -> Option<f64> {

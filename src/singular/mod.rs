@@ -27,6 +27,10 @@ pub struct SingularSettings {
     pub refine: RefineSettings,
     /// Choice of the set.
     pub choose: ChooseSettings,
+    /// How far the innermost recurve of a loop is seen inside its true focus, ridge periods. Filtering along straight pieces of
+    /// flow flattens the tightest bend and shifts the turn of the flow into the opening; measured on drawn loops (mean of 300:
+    /// 3.4 px at a period of 9.3 px, standard deviation 1.2 px). With two cores the shifts of both ends nearly cancel.
+    pub sole_core_shift_periods: f64,
     /// Only cores that survive this smoothing have their surroundings looked at once more, pixels at 500 ppi.
     pub bend_core_persistence_px: f64,
     /// How far around such a core, pixels at 500 ppi (five ridge periods: the size of a pocket).
@@ -43,6 +47,7 @@ impl Default for SingularSettings {
             persistence: Default::default(),
             refine: Default::default(),
             choose: Default::default(),
+            sole_core_shift_periods: 0.36,
             bend_core_persistence_px: 7.0,
             bend_reach_px: 45.0,
             bend_same_px: 12.0,
@@ -148,7 +153,29 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     choose::drop_widows(&mut candidates);
     let coarse = field.smoothed(sigmas.last().copied().unwrap_or(20.0));
     let border_half_turns = border::half_turns(&coarse.0, &coarse.1, &field.foreground);
-    choose::choose(candidates, border_half_turns, &settings.choose)
+    let mut found = choose::choose(candidates, border_half_turns, &settings.choose);
+    unbend_sole_core(field, &mut found, &fine_fields, settings);
+    found
+}
+
+/// Moves the core of a print that has but one back out of its opening (see [`SingularSettings::sole_core_shift_periods`]).
+fn unbend_sole_core(
+    field: &RidgeField,
+    found: &mut Singularities,
+    (cos2, sin2): &(Array2<f32>, Array2<f32>),
+    settings: &SingularSettings,
+) {
+    let Some(set) = found.sets.first() else { return };
+    let mut cores = set.members.iter().copied().filter(|&i| found.candidates[i].kind == PointKind::Core);
+    let (Some(only), None) = (cores.next(), cores.next()) else { return };
+    let core = &mut found.candidates[only];
+    let shift = settings.sole_core_shift_periods * field.period_at(core.at).clamp(5.0, 14.0);
+    let at = core.at.step(core.directions[0], -shift);
+    if field.on_print(at) {
+        core.at = at;
+        let (directions, ring_error) = refine::ring(field, cos2, sin2, PointKind::Core, at, &settings.refine);
+        (core.directions, core.ring_error) = (directions, ring_error);
+    }
 }
 
 /// Points near a persistent core that show only on the print that was not filtered along its flow: the second recurve
