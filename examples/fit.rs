@@ -10,8 +10,9 @@ use recurve::draw::{Framing, Quality};
 use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::decide::{self, CLASSES, DecisionModel, FACTS, Pattern, facts};
-use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES, PointWeights};
+use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
+use recurve::trees::Forest;
 use shared::boost::{self, BoostSettings, Example};
 use shared::{Class, Drawn, class, draw_one, match_points, true_points};
 
@@ -25,6 +26,8 @@ struct Looked {
     found: Singularities,
     /// For each candidate, whether it is a true point.
     real: Vec<bool>,
+    /// Number of true points on the print.
+    points: usize,
     class: Class,
 }
 
@@ -36,16 +39,25 @@ fn main() {
         .filter_map(|drawn| look(&drawn))
         .collect();
     println!("{} prints drawn and looked at", looked.len());
-    let (core, delta) = (fit_points(&looked, PointKind::Core), fit_points(&looked, PointKind::Delta));
+    let [first, second] = [0, 1].map(|half| looked.iter().skip(half).step_by(2).collect::<Vec<_>>());
+    let whole: Vec<&Looked> = looked.iter().collect();
+    let grown = |part: &[&Looked]| ChooseSettings {
+        core: fit_points(part, PointKind::Core),
+        delta: fit_points(part, PointKind::Delta),
+        ..Default::default()
+    };
+    let (by_first, by_second, by_all) = (grown(&first), grown(&second), grown(&whole));
+    judge_points(&first, &by_second);
+    judge_points(&second, &by_first);
     let note = format!(
-        "Fitted on {} drawn prints, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`. \
-         Evidence in the order: {}.",
+        "Fitted on {} drawn prints, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`. Two classes: not \
+         real, real. Facts in the order: {}.",
         looked.len(),
         FEATURES.join(", ")
     );
-    write("points.json", &serde_json::json!({ "note": note, "core": core, "delta": delta }));
-    let settings = ChooseSettings { core, delta, ..Default::default() };
-    fit_pattern(&looked, &settings, prints);
+    write("points.json", &serde_json::json!({ "note": note, "core": by_all.core, "delta": by_all.delta }));
+    // The patterns are fitted on sets that were chosen by trees which had not seen the print.
+    fit_pattern(&looked, [by_second, by_first], prints);
 }
 
 fn look(drawn: &Drawn) -> Option<Looked> {
@@ -53,50 +65,65 @@ fn look(drawn: &Drawn) -> Option<Looked> {
     let mut analyser = field::spectrum::SpectrumAnalyser::new(settings.spectrum.clone());
     let working = intake::prepare(&drawn.print, &IntakeSettings::default()).ok()?;
     let field = field::estimate(working.pixels.view(), &settings, &mut analyser);
-    let found = singular::find(&field, &SingularSettings::default());
+    let found = singular::find(&field, &SingularSettings { sole_core_shift_periods: 0.0, ..Default::default() });
     let reach = 10.0;
     let truth: Vec<_> =
         true_points(&drawn.truth).into_iter().map(|(k, p)| (k, working.to_original.invert(p))).collect();
     let places: Vec<_> = found.candidates.iter().map(|c| (c.kind, c.at)).collect();
+    let points = truth.len();
     let real = match_points(&places, &truth, reach).iter().map(Option::is_some).collect();
-    Some(Looked { field, found, real, class: class(drawn.truth.kind) })
+    Some(Looked { field, found, real, points, class: class(drawn.truth.kind) })
 }
 
-fn fit_points(looked: &[Looked], kind: PointKind) -> PointWeights {
-    let mut rows = Vec::new();
-    for l in looked {
-        for (i, c) in l.found.candidates.iter().enumerate().filter(|(_, c)| c.kind == kind) {
-            let _ = c;
-            let mut row = vec![1.0];
-            row.extend(choose::features(&l.found.candidates, i));
-            rows.push(Row { facts: row, class: usize::from(l.real[i]), weight: 1.0 });
-        }
-    }
-    let weights = fit_multinomial(&rows, 2, 4.0, 400);
-    let sum: Vec<f64> = (0..=FEATURES.len()).map(|k| weights[1][k] - weights[0][k]).collect();
-    let wrong = rows
+fn fit_points(looked: &[&Looked], kind: PointKind) -> Forest {
+    let examples: Vec<Example> = looked
         .iter()
-        .filter(|r| (r.facts.iter().zip(&sum).map(|(a, b)| a * b).sum::<f64>() > 0.0) != (r.class == 1))
-        .count();
-    println!(
-        "{kind:?}: {} candidates, {} real, {wrong} on the wrong side",
-        rows.len(),
-        rows.iter().filter(|r| r.class == 1).count()
-    );
-    for (name, w) in FEATURES.iter().zip(&sum[1..]) {
-        println!("  {name:28} {w:8.3}");
+        .flat_map(|l| {
+            (0..l.found.candidates.len()).filter(|&i| l.found.candidates[i].kind == kind).map(move |i| (l, i))
+        })
+        .map(|(l, i)| Example {
+            facts: choose::features(&l.found.candidates, i).iter().map(|v| *v as f32).collect(),
+            class: usize::from(l.real[i]),
+            weight: 1.0,
+        })
+        .collect();
+    boost::grow(&examples, 2, &BoostSettings { leaves: 8, penalty: 3.0, ..Default::default() })
+}
+
+/// Tells how well trees judge the candidates of prints that they have not seen.
+fn judge_points(looked: &[&Looked], settings: &ChooseSettings) {
+    for (kind, forest) in [(PointKind::Core, &settings.core), (PointKind::Delta, &settings.delta)] {
+        let (mut count, mut wrong, mut loss) = (0usize, 0usize, 0.0);
+        for l in looked {
+            for i in (0..l.found.candidates.len()).filter(|&i| l.found.candidates[i].kind == kind) {
+                let [_, p] = forest.probabilities::<2>(&choose::features(&l.found.candidates, i));
+                count += 1;
+                wrong += usize::from((p > 0.5) != l.real[i]);
+                loss -= (if l.real[i] { p } else { 1.0 - p }).max(1e-4).ln();
+            }
+        }
+        let n = count.max(1) as f64;
+        println!("{kind:?}: {count} candidates unseen, {wrong} on the wrong side, log loss {:.4}", loss / n);
     }
-    PointWeights { constant: sum[0], weights: sum[1..].to_vec() }
+    let whole = looked.iter().filter(|l| {
+        let found = choose::choose(l.found.candidates.clone(), l.found.border_half_turns, settings);
+        let all_real = found.candidates.iter().zip(&l.real).all(|(c, real)| c.chosen == *real);
+        all_real && l.real.iter().filter(|r| **r).count() == l.points
+    });
+    println!("whole set right: {} of {}", whole.count(), looked.len());
 }
 
 /// The readings of one print as rows: kind of set, weight, facts.
 type Rows = Vec<(usize, f64, [f64; FACTS])>;
 
-fn fit_pattern(looked: &[Looked], settings: &ChooseSettings, prints: u64) {
+fn fit_pattern(looked: &[Looked], chosen_by: [ChooseSettings; 2], prints: u64) {
+    let settings = chosen_by.map(|choose| SingularSettings { choose, ..Default::default() });
     let prints_rows: Vec<(Rows, usize)> = looked
         .par_iter()
-        .map(|l| {
-            let found = choose::choose(l.found.candidates.clone(), l.found.border_half_turns, settings);
+        .enumerate()
+        .map(|(i, l)| {
+            let found =
+                singular::settle(&l.field, l.found.candidates.clone(), l.found.border_half_turns, &settings[i % 2]);
             let rows = decide::readings(&l.field, &found)
                 .iter()
                 .map(|r| (r.bucket, r.probability, facts(&r.evidence, r.bucket)))
@@ -178,7 +205,7 @@ fn bucket_rows(
 }
 
 /// Plain arch, tented arch, loop or whorl, by the facts without side.
-fn fit_classes(prints: &[(Rows, usize)]) -> recurve::pattern::trees::Forest {
+fn fit_classes(prints: &[(Rows, usize)]) -> Forest {
     let examples: Vec<Example> = prints
         .iter()
         .flat_map(|(readings, y)| {

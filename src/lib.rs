@@ -118,6 +118,7 @@ pub mod ridge;
 pub mod screener;
 pub mod singular;
 pub mod tenprint;
+pub mod trees;
 
 pub use error::Error;
 pub use impression::{Impression, PpiFrom};

@@ -1,7 +1,7 @@
 //! Growing the trees of a decision.
 
 use rayon::prelude::*;
-use recurve::pattern::trees::{Forest, Tree, soft_maximum};
+use recurve::trees::{Forest, Tree, soft_maximum};
 use std::cmp::Reverse;
 
 /// One example: facts, class, and how much it counts.

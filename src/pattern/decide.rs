@@ -2,15 +2,15 @@
 //!
 //! The points are not certain, so the decision is made for every kind of set that has weight (one core and one delta, two
 //! cores, ...) and the answers are added with the weights of the sets. Within a kind plain arch, tented arch, loop and
-//! whorl are told apart by small trees ([`super::trees`]) that ask the named facts of [`super::evidence`]; the side of a
+//! whorl are told apart by small trees ([`crate::trees`]) that ask the named facts of [`super::evidence`]; the side of a
 //! loop is a logistic sum over the facts that a mirror changes. Both are fitted on drawn prints. Left and right are mirror
 //! images by construction: the trees never see a fact with a side, the sum is fitted on every print and its mirror image.
 
 use super::evidence::{Evidence, Ground, gather};
-use super::trees::Forest;
 use crate::field::RidgeField;
 use crate::singular::Singularities;
 use crate::singular::choose::BUCKETS;
+use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
 
 /// The patterns that are told apart here.

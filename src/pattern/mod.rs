@@ -12,5 +12,4 @@ pub mod ridge_count;
 pub mod ring;
 pub mod subtype;
 pub mod trace;
-pub mod trees;
 pub mod whorl;

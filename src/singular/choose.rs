@@ -8,45 +8,49 @@
 use super::refine::for_cells_near;
 use super::{Candidate, PointKind, PointSet, Singularities};
 use crate::field::RidgeField;
-use crate::geometry::Point;
+use crate::geometry::{Point, direction_difference};
+use crate::trees::Forest;
 use image::{GrayImage, Luma};
 use imageproc::distance_transform::euclidean_squared_distance_transform;
 use ndarray::Array2;
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
+use std::f64::consts::{FRAC_PI_2, PI};
 
-/// Weights of the evidence for one point: a logistic sum, fitted on drawn prints.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct PointWeights {
-    /// Constant term.
-    pub constant: f64,
-    /// For each of [`FEATURES`], in order.
-    pub weights: Vec<f64>,
-}
-
-/// Names of the evidence for one point, in the order of the weights.
-pub const FEATURES: [&str; 13] = [
+/// Names of the facts about one point, in the order in which the trees number them.
+pub const FEATURES: [&str; 24] = [
     "persistence",
-    "clarity, fleeting",
-    "clarity, persistent",
-    "ring error, persistent",
-    "ring error, fleeting",
-    "partner close",
-    "near border, fleeting",
-    "near border, persistent",
+    "ring error",
+    "clarity",
+    "to the border",
+    "uncertainty",
     "not followed",
-    "crowd, fleeting",
-    "below the top core",
     "seen in the bend only",
-    "seen in the bend only, with a crowd",
+    "to the partner",
+    "to the next of its kind",
+    "to the next of the other kind",
+    "to a firmer one of its kind",
+    "to a firmer one of the other kind",
+    "cores",
+    "deltas",
+    "firm cores",
+    "firm deltas",
+    "firmest cores",
+    "firmest deltas",
+    "beside the middle of the print",
+    "below the middle of the print",
+    "turned from the usual direction",
+    "below the top core",
+    "beside the top core",
+    "crowd",
 ];
 
 /// Settings of the choice.
 #[derive(Debug, Clone)]
 pub struct ChooseSettings {
-    /// Evidence for cores.
-    pub core: PointWeights,
-    /// Evidence for deltas.
-    pub delta: PointWeights,
+    /// Whether a core is real, by its facts: two classes, not real and real; grown on drawn prints.
+    pub core: Forest,
+    /// Likewise for deltas.
+    pub delta: Forest,
     /// Units that are decided one by one only when there are more than this many doubtful ones (each combination of the
     /// rest is weighed: 2 to this power).
     pub most_doubtful: usize,
@@ -57,14 +61,14 @@ pub struct ChooseSettings {
 
 #[derive(Deserialize)]
 struct PointModel {
-    core: PointWeights,
-    delta: PointWeights,
+    core: Forest,
+    delta: Forest,
 }
 
 impl Default for ChooseSettings {
     fn default() -> Self {
         let model: PointModel = serde_json::from_str(include_str!("../../models/decision/points.json"))
-            .unwrap_or_else(|_| PointModel { core: PointWeights::none(), delta: PointWeights::none() });
+            .unwrap_or_else(|_| PointModel { core: Forest::default(), delta: Forest::default() });
         Self {
             core: model.core,
             delta: model.delta,
@@ -74,50 +78,66 @@ impl Default for ChooseSettings {
     }
 }
 
-impl PointWeights {
-    fn none() -> Self {
-        Self { constant: 0.0, weights: vec![0.0; FEATURES.len()] }
-    }
+/// Distances beyond this tell nothing more, pixels at 500 ppi.
+const FAR_PX: f64 = 200.0;
+/// Scale from which a point is firm, and firmest, pixels: the two coarsest of the default settings.
+const FIRM_PX: (f64, f64) = (13.0, 20.0);
 
-    /// Probability that a point with this evidence is real, taken alone.
-    pub fn probability(&self, features: &[f64; FEATURES.len()]) -> f64 {
-        let sum: f64 = self.constant + self.weights.iter().zip(features).map(|(w, f)| w * f).sum::<f64>();
-        1.0 / (1.0 + (-sum).exp())
-    }
-}
-
-/// The evidence for candidate `i`, in the order of [`FEATURES`].
+/// The facts about candidate `i`, in the order of [`FEATURES`].
 pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
     let c = &candidates[i];
-    let partner_close = c.partner.map_or(0.0, |p| (-c.at.distance(candidates[p].at) / 18.0).exp());
-    let crowd = candidates.iter().filter(|o| o.at.distance(c.at) < 45.0).count() as f64 - 1.0;
+    let others = || candidates.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, o)| o);
+    let nearest = |same: bool, firmer: bool| {
+        others()
+            .filter(|o| (o.kind == c.kind) == same && (!firmer || o.persistence_px >= c.persistence_px))
+            .map(|o| o.at.distance(c.at))
+            .fold(FAR_PX, f64::min)
+    };
+    let count = |kind: PointKind, least: f64| {
+        candidates.iter().filter(|o| o.kind == kind && o.persistence_px >= least).count() as f64
+    };
     let top_core = candidates
         .iter()
-        .filter(|o| o.kind == PointKind::Core && o.persistence_px > 10.0)
-        .map(|o| o.at.y)
-        .min_by(f64::total_cmp);
-    let below = top_core.map_or(0.0, |y| ((c.at.y - y) / 60.0).clamp(-1.5, 1.5));
-    // 0 at the finest scale, 1 at the coarsest of the default settings.
-    let persistent = ((c.persistence_px.max(3.0) / 3.0).ln() / (20.0f64 / 3.0).ln()).min(1.0);
-    let fleeting = 1.0 - persistent;
-    let ring = (c.ring_error / 0.2).min(3.0);
-    let border = 1.0 - (c.border_px / 24.0).min(1.0);
-    let bend = f64::from(u8::from(c.in_bend));
+        .filter(|o| o.kind == PointKind::Core && o.persistence_px >= FIRM_PX.0)
+        .min_by(|a, b| a.at.y.total_cmp(&b.at.y));
+    // A core opens downward, and one leg of a delta points upward, in an upright print.
+    let turned = match c.kind {
+        PointKind::Core => direction_difference(c.directions[0], -FRAC_PI_2).abs(),
+        PointKind::Delta => c.directions.iter().map(|d| direction_difference(*d, FRAC_PI_2).abs()).fold(PI, f64::min),
+    };
+    let flag = |b: bool| f64::from(u8::from(b));
     [
-        persistent,
-        fleeting * c.clarity.min(0.5) * 2.0,
-        persistent * c.clarity.min(0.25) * 4.0,
-        ring * persistent,
-        ring * fleeting,
-        partner_close,
-        border * fleeting,
-        border * persistent,
-        f64::from(u8::from(!c.followed)),
-        fleeting * crowd.min(8.0) / 4.0,
-        below,
-        bend,
-        bend * crowd.min(8.0) / 4.0,
+        c.persistence_px,
+        c.ring_error,
+        c.clarity,
+        c.border_px,
+        c.sigma_px,
+        flag(!c.followed),
+        flag(c.in_bend),
+        c.partner.map_or(FAR_PX, |p| c.at.distance(candidates[p].at)),
+        nearest(true, false),
+        nearest(false, false),
+        nearest(true, true),
+        nearest(false, true),
+        count(PointKind::Core, 0.0),
+        count(PointKind::Delta, 0.0),
+        count(PointKind::Core, FIRM_PX.0),
+        count(PointKind::Delta, FIRM_PX.0),
+        count(PointKind::Core, FIRM_PX.1),
+        count(PointKind::Delta, FIRM_PX.1),
+        c.on_print.0.abs(),
+        c.on_print.1,
+        turned,
+        top_core.map_or(-FAR_PX, |t| c.at.y - t.at.y),
+        top_core.map_or(0.0, |t| (c.at.x - t.at.x).abs()),
+        others().filter(|o| o.at.distance(c.at) < 45.0).count() as f64,
     ]
+}
+
+/// The probability of a point alone: the share of real ones among drawn candidates with these facts.
+fn alone(forest: &Forest, facts: &[f64; FEATURES.len()]) -> f64 {
+    let [_, real] = forest.probabilities::<2>(facts);
+    real.clamp(1e-4, 1.0 - 1e-4)
 }
 
 /// Joins points that appear together: each fine point with the nearest opposite one of about the same persistence.
@@ -168,8 +188,8 @@ pub(super) fn drop_widows(candidates: &mut Vec<Candidate>) {
 pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: &ChooseSettings) -> Singularities {
     let alone: Vec<f64> = (0..candidates.len())
         .map(|i| {
-            let weights = if candidates[i].kind == PointKind::Core { &settings.core } else { &settings.delta };
-            weights.probability(&features(&candidates, i)).clamp(1e-4, 1.0 - 1e-4)
+            let forest = if candidates[i].kind == PointKind::Core { &settings.core } else { &settings.delta };
+            alone(forest, &features(&candidates, i))
         })
         .collect();
     let units = units(&candidates, &alone);
@@ -311,6 +331,23 @@ pub(super) fn border_distance(field: &RidgeField) -> Array2<f32> {
     Array2::from_shape_fn((rows, columns), |(r, c)| squared.get_pixel(c as u32 + 1, r as u32 + 1).0[0].sqrt() as f32)
 }
 
+/// Tells where on the print a place lies: sideways from the foreground's middle and below it, in its breadths and heights.
+pub(super) fn place_on_print(field: &RidgeField) -> impl Fn(Point) -> (f64, f64) {
+    let (mut count, mut sum) = (0.0f64, (0.0, 0.0));
+    let (mut least, mut most) = ((f64::INFINITY, f64::INFINITY), (f64::NEG_INFINITY, f64::NEG_INFINITY));
+    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, on)| **on) {
+        let (x, y) = (c as f64, r as f64);
+        count += 1.0;
+        sum = (sum.0 + x, sum.1 + y);
+        least = (least.0.min(x), least.1.min(y));
+        most = (most.0.max(x), most.1.max(y));
+    }
+    let middle = field.centre(sum.1 / count.max(1.0), sum.0 / count.max(1.0));
+    let cell = field.cell as f64;
+    let size = ((most.0 - least.0 + 1.0).max(1.0) * cell, (most.1 - least.1 + 1.0).max(1.0) * cell);
+    move |p| ((p.x - middle.x) / size.0, (p.y - middle.y) / size.1)
+}
+
 pub(super) fn distance_at(field: &RidgeField, distance: &Array2<f32>, at: Point) -> f64 {
     field.cell_at(at).map_or(0.0, |cell| (f64::from(distance[cell]) * field.cell as f64).min(60.0))
 }
@@ -320,11 +357,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_weights_that_come_with_the_program_are_read_one_for_each_feature() {
+    fn the_trees_that_come_with_the_program_ask_only_facts_that_there_are() {
         let settings = ChooseSettings::default();
-        for weights in [&settings.core, &settings.delta] {
-            assert_eq!(weights.weights.len(), FEATURES.len());
-            assert!(weights.weights.iter().any(|w| w.abs() > 0.1));
+        for forest in [&settings.core, &settings.delta] {
+            assert_eq!((forest.start.len(), forest.trees.len()), (2, 2));
+            let mut asked =
+                forest.trees.iter().flatten().flat_map(|t| &t.questions).map(|q| usize::from(q.0)).peekable();
+            assert!(asked.peek().is_some());
+            assert!(asked.all(|fact| fact < FEATURES.len()));
         }
     }
 }

@@ -79,6 +79,8 @@ pub struct Candidate {
     pub clarity: f64,
     /// Distance to the border of the foreground, working pixels (capped at 60).
     pub border_px: f64,
+    /// Where on the print it lies: sideways from the middle of the foreground and below it, in breadths and heights of the foreground.
+    pub on_print: (f64, f64),
     /// Index of the opposite point with which it appears and disappears.
     pub partner: Option<usize>,
     /// Probability that it is real, as part of a consistent set.
@@ -125,6 +127,7 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     let sigmas = &settings.persistence.sigmas_px;
     let finest = sigmas.first().copied().unwrap_or(3.0);
     let border_distance = choose::border_distance(field);
+    let place_on_print = choose::place_on_print(field);
     let candidate = |chain: &Chain, fields: &(Array2<f32>, Array2<f32>), in_bend: bool| {
         let refined = refine::refine(field, &fields.0, &fields.1, chain.kind, chain.at, &settings.refine);
         Candidate {
@@ -138,6 +141,7 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
             in_bend,
             clarity: choose::clarity_around(field, refined.at),
             border_px: choose::distance_at(field, &border_distance, refined.at),
+            on_print: place_on_print(refined.at),
             partner: None,
             confidence: 0.0,
             chosen: false,
@@ -153,30 +157,32 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     choose::drop_widows(&mut candidates);
     let coarse = field.smoothed(sigmas.last().copied().unwrap_or(20.0));
     let border_half_turns = border::half_turns(&coarse.0, &coarse.1, &field.foreground);
-    let mut found = choose::choose(candidates, border_half_turns, &settings.choose);
-    unbend_sole_core(field, &mut found, &fine_fields, settings);
-    found
+    settle(field, candidates, border_half_turns, settings)
 }
 
-/// Moves the core of a print that has but one back out of its opening (see [`SingularSettings::sole_core_shift_periods`]).
-fn unbend_sole_core(
+/// Chooses the set among the candidates, and moves the core of a print that has but one back out of its opening (see
+/// [`SingularSettings::sole_core_shift_periods`]).
+pub fn settle(
     field: &RidgeField,
-    found: &mut Singularities,
-    (cos2, sin2): &(Array2<f32>, Array2<f32>),
+    candidates: Vec<Candidate>,
+    border_half_turns: i32,
     settings: &SingularSettings,
-) {
-    let Some(set) = found.sets.first() else { return };
+) -> Singularities {
+    let mut found = choose::choose(candidates, border_half_turns, &settings.choose);
+    let Some(set) = found.sets.first() else { return found };
     let mut cores = set.members.iter().copied().filter(|&i| found.candidates[i].kind == PointKind::Core);
-    let (Some(only), None) = (cores.next(), cores.next()) else { return };
+    let (Some(only), None) = (cores.next(), cores.next()) else { return found };
     let core = &mut found.candidates[only];
-    let shift = settings.sole_core_shift_periods * field.period_at(core.at).clamp(5.0, 14.0);
+    let shift = settings.sole_core_shift_periods * field.period_at(core.at).clamp(PERIOD_PX.0, PERIOD_PX.1);
     let at = core.at.step(core.directions[0], -shift);
     if field.on_print(at) {
         core.at = at;
-        let (directions, ring_error) = refine::ring(field, cos2, sin2, PointKind::Core, at, &settings.refine);
-        (core.directions, core.ring_error) = (directions, ring_error);
     }
+    found
 }
+
+/// Ridge periods that occur in prints, pixels at 500 ppi; a period measured in a tight bend may lie outside.
+const PERIOD_PX: (f64, f64) = (5.0, 14.0);
 
 /// Points near a persistent core that show only on the print that was not filtered along its flow: the second recurve
 /// and the inner delta of a small pocket. Whatever is known already is left out.

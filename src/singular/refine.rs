@@ -129,7 +129,7 @@ fn zero_of_linear_fit(
 }
 
 /// The directions in which ridges are radial and how well the ring fits the ideal point.
-pub(super) fn ring(
+fn ring(
     field: &RidgeField,
     cos2: &Array2<f32>,
     sin2: &Array2<f32>,
