@@ -65,7 +65,10 @@ fn look(drawn: &Drawn) -> Option<Looked> {
     let mut analyser = field::spectrum::SpectrumAnalyser::new(settings.spectrum.clone());
     let working = intake::prepare(&drawn.print, &IntakeSettings::default()).ok()?;
     let field = field::estimate(working.pixels.view(), &settings, &mut analyser);
-    let found = singular::find(&field, &SingularSettings { sole_core_shift_periods: 0.0, ..Default::default() });
+    let found = singular::find(
+        &field,
+        &SingularSettings { sole_core_shift_periods: 0.0, close_cores_shift_periods: 0.0, ..Default::default() },
+    );
     let reach = 10.0;
     let truth: Vec<_> =
         true_points(&drawn.truth).into_iter().map(|(k, p)| (k, working.to_original.invert(p))).collect();
