@@ -20,6 +20,12 @@ const FIRST_SEED: u64 = 1_000_000;
 const QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 3.0)];
 const FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 3.0), (Framing::Crop, 4.0)];
 
+/// A candidate this near to a true point is that point, pixels at 500 ppi.
+const REACH_PX: f64 = 10.0;
+/// A candidate whose partner is real is the other point of the pair even when the tight bend has pushed it this far, pixels: the
+/// second core of a pocket may sit two ridges off while its delta is certain.
+const PARTNER_REACH_PX: f64 = 26.0;
+
 /// One drawn print as far as the weights do not matter.
 struct Looked {
     field: field::RidgeField,
@@ -69,12 +75,21 @@ fn look(drawn: &Drawn) -> Option<Looked> {
         &field,
         &SingularSettings { sole_core_shift_periods: 0.0, close_cores_shift_periods: 0.0, ..Default::default() },
     );
-    let reach = 10.0;
     let truth: Vec<_> =
         true_points(&drawn.truth).into_iter().map(|(k, p)| (k, working.to_original.invert(p))).collect();
     let places: Vec<_> = found.candidates.iter().map(|c| (c.kind, c.at)).collect();
     let points = truth.len();
-    let real = match_points(&places, &truth, reach).iter().map(Option::is_some).collect();
+    let mut matched = match_points(&places, &truth, REACH_PX);
+    for i in 0..matched.len() {
+        let partner_is_real = found.candidates[i].partner.is_some_and(|p| matched[p].is_some());
+        if matched[i].is_none() && partner_is_real {
+            matched[i] = (0..truth.len()).find(|&j| {
+                let (kind, at) = truth[j];
+                kind == places[i].0 && at.distance(places[i].1) < PARTNER_REACH_PX && !matched.contains(&Some(j))
+            });
+        }
+    }
+    let real = matched.iter().map(Option::is_some).collect();
     Some(Looked { field, found, real, points, class: class(drawn.truth.kind) })
 }
 
