@@ -5,15 +5,22 @@
 //! cargo run --release --example practice_prints -- compare OUT ROLLED_FOLDER FLAT_FOLDER FIGURES_FOLDER
 //! ```
 //!
-//! `tally N` draws N fingers of every kind and prints how many attempts they took, how many were refused and the time. `compare`
+//! `tally N` draws N fingers of every kind (half of the loops with a wanted count, three quarters of the whorls with a wanted
+//! tracing) and prints how many a second look at the ridges bore out, how many wishes were refused, and the time; it fails
+//! when one print was not borne out. `compare`
 //! writes a contact sheet (real above drawn, three rows each) and a table of statistics, both sides measured by one instrument.
 
 use recurve::draw::choose::kinds_named;
 use recurve::draw::truth_file::kind_name;
-use recurve::draw::{Finger, Framing, Kind, Quality, Wish, draw};
+use recurve::draw::{Finger, Framing, Kind, Quality, RIDGE_COUNTS, Wish, draw};
+use recurve::proposal::{General, Tracing};
+use std::collections::BTreeMap;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 use std::time::Instant;
+
+/// Seeds of the tally: of no fit, measurement or test.
+const FIRST_SEED: u64 = 11_000_000;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -24,26 +31,82 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
 }
 
-fn tally(count: u64) -> Result<(), Box<dyn Error>> {
-    println!("| kind | drawn | refused | attempts, mean | attempts, most | ms a finger |\n|---|---|---|---|---|---|");
-    for kind in Kind::ALL {
-        let started = Instant::now();
-        let (mut refused, mut attempts, mut most) = (0, 0, 0);
-        for seed in 0..count {
-            match Finger::grow(&Wish::of(kind), seed) {
-                Ok(finger) => {
-                    attempts += finger.attempts();
-                    most = most.max(finger.attempts());
-                }
-                Err(_) => refused += 1,
+/// What became of the wishes of one kind.
+#[derive(Default)]
+struct Tally {
+    /// Fingers whose ridges met the wish.
+    drawn: u64,
+    /// Of these, borne out by the second look.
+    verified: u64,
+    /// Wishes that were refused.
+    refused: u64,
+    /// Fingers that the first reading accepted and the second did not; others were grown in their place.
+    doubted: u64,
+    /// Fingers grown for the drawn ones.
+    attempts: u64,
+    /// What the second look did not bear out.
+    doubts: Vec<String>,
+}
+
+/// The wishes of a kind, one a seed: no wish, and by turns every count or tracing that can be wished for.
+fn wish(kind: Kind, seed: u64) -> Wish {
+    let plain = Wish { framing: Framing::Plain, ..Wish::of(kind) };
+    match kind.general() {
+        General::Ls | General::Rs => {
+            let counts = u64::from(*RIDGE_COUNTS.end());
+            Wish {
+                ridge_count: seed.checked_rem(2).filter(|odd| *odd == 1).map(|_| (seed / 2 % counts + 1) as u16),
+                ..plain
             }
         }
-        let drawn = count - refused;
-        let mean = attempts as f64 / drawn.max(1) as f64;
-        let ms = started.elapsed().as_secs_f64() * 1e3 / count as f64;
-        println!("| {} | {drawn} | {refused} | {mean:.2} | {most} | {ms:.0} |", kind_name(kind));
+        General::Wu => {
+            let tracing = [None, Some(Tracing::I), Some(Tracing::M), Some(Tracing::O)][(seed % 4) as usize];
+            Wish { tracing, ..plain }
+        }
+        _ => plain,
     }
-    Ok(())
+}
+
+/// Draws `count` fingers of every kind and looks at each a second time.
+fn tally(count: u64) -> Result<(), Box<dyn Error>> {
+    println!(
+        "| kind | drawn | verified | refused | doubted | fingers grown a print | ms a print |\n|---|---|---|---|---|---|---|"
+    );
+    let (mut doubts, mut reasons) = (Vec::new(), BTreeMap::new());
+    for kind in Kind::ALL {
+        let started = Instant::now();
+        let mut t = Tally::default();
+        for seed in 0..count {
+            match Finger::grow(&wish(kind, seed), FIRST_SEED + seed) {
+                Ok(finger) => {
+                    t.drawn += 1;
+                    t.attempts += finger.attempts();
+                    t.doubted += finger.doubted();
+                    let said = finger.disagreements();
+                    t.verified += u64::from(said.is_empty());
+                    t.doubts.extend(
+                        said.into_iter().map(|s| format!("{} seed {}: {s}", kind_name(kind), FIRST_SEED + seed)),
+                    );
+                }
+                Err(e) => {
+                    t.refused += 1;
+                    *reasons.entry(format!("{}: {e}", kind_name(kind))).or_insert(0u64) += 1;
+                }
+            }
+        }
+        let mean = t.attempts as f64 / t.drawn.max(1) as f64;
+        let ms = started.elapsed().as_secs_f64() * 1e3 / count as f64;
+        let name = kind_name(kind);
+        println!("| {name} | {} | {} | {} | {} | {mean:.2} | {ms:.0} |", t.drawn, t.verified, t.refused, t.doubted);
+        doubts.append(&mut t.doubts);
+    }
+    for (reason, count) in &reasons {
+        eprintln!("refused {count} times: {reason}");
+    }
+    for doubt in &doubts {
+        eprintln!("{doubt}");
+    }
+    if doubts.is_empty() { Ok(()) } else { Err(format!("{} claims were not borne out", doubts.len()).into()) }
 }
 
 /// A grey picture by rows, 0 black to 1 white.

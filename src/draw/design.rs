@@ -1,11 +1,12 @@
 //! Where the cores and deltas of a wanted print lie, and everything else that makes one finger.
 
 use super::chance::{self, Dice, SmoothField};
-use super::flow::{ClosedForm, Flow, Knots, Rise, Turn};
+use super::flow::{ClosedForm, Flow, Hairpin, Knots, Rise, Turn};
 use super::ridges::PeriodMap;
 use super::{Circuit, Kind, Mixture, Pocket, Tent, Winding, Wish};
 use crate::error::Error;
 use crate::geometry::{Point, direction_difference};
+use crate::proposal::Tracing;
 use serde::Deserialize;
 use std::f64::consts::PI;
 use std::sync::LazyLock;
@@ -65,6 +66,11 @@ struct LoopModel {
     delta_below_deg: Range,
     lowest_delta_px: f64,
     farthest_delta_px: f64,
+    hairpin: Range,
+    rise_slope_deg: Range,
+    rise_half_width_px: Range,
+    rise_height_px: Range,
+    rise_gone_at: f64,
 }
 
 #[derive(Debug, Deserialize)]
@@ -91,6 +97,7 @@ struct PlainWhorlModel {
 struct PocketModel {
     pocket_px: Range,
     inner_delta_px: Range,
+    obstruction_delta_px: Range,
     inner_direction_deg: Range,
     outer_below_deg: Range,
     outer_px: Range,
@@ -101,29 +108,47 @@ struct PocketModel {
 
 #[derive(Debug, Deserialize)]
 struct DoubleLoopModel {
+    lowest_delta_px: f64,
+    near_delta_px: Range,
+    near_delta_below_deg: Range,
+    shape: Vec<DoubleLoopShape>,
+}
+
+#[derive(Debug, Deserialize)]
+struct DoubleLoopShape {
+    share: f64,
     cores_px: Range,
     axis_deg: Range,
     winding_deg: Range,
     reach: Range,
+    hairpin: Range,
     delta_out_px: Range,
     delta_down_px: Range,
     height_difference_px: Range,
-    lowest_delta_px: f64,
+    near_delta: f64,
 }
 
 #[derive(Debug, Deserialize)]
 struct AccidentalModel {
     loop_above_px: Range,
+    tent_aside_px: Range,
     tent_px: Range,
+    loop_delta_out_px: Range,
+    loop_opening_deg: Range,
     side_px: Range,
     side_up_px: Range,
+    side_opening_deg: Range,
     whorl_px: Range,
+    whorl_axis_deg: Range,
+    whorl_winding_deg: Range,
     double_px: Range,
+    double_axis_deg: Range,
     double_deg: Range,
     middle_delta_down_px: Range,
     delta_out_px: Range,
     delta_down_px: Range,
     reach_px: Range,
+    hairpin: Range,
     lowest_delta_px: f64,
 }
 
@@ -195,6 +220,10 @@ struct Layout {
     openings: Vec<(usize, f64, f64)>,
     /// Wanted winding of two cores off closed circuits, with reach.
     windings: Vec<(usize, usize, f64, f64)>,
+    /// Cores whose legs run straighter than a parabola's, and by how much (0 to below 1).
+    hairpins: Vec<(usize, f64)>,
+    /// A delta that belongs to a close formation, and the share of the way that it gives when the tracing is solved for.
+    held_delta: Option<(usize, f64)>,
 }
 
 /// Lays out a finger for a wish. `offset` shifts the wanted number of ridges: what an earlier attempt missed.
@@ -209,7 +238,7 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
         Kind::LeftLoop => loop_(&models.loop_, -1.0, centre, dice),
         Kind::RightLoop => loop_(&models.loop_, 1.0, centre, dice),
         Kind::PlainWhorl(circuit) => plain_whorl(&models.plain_whorl, circuit, centre, dice),
-        Kind::CentralPocket(pocket) => central_pocket(&models.pocket, pocket, centre, dice),
+        Kind::CentralPocket(pocket) => central_pocket(&models.pocket, pocket, wish.tracing, centre, dice),
         Kind::DoubleLoop(winding) => double_loop(&models.double_loop, winding, centre, dice),
         Kind::Accidental(mixture) => accidental(&models.accidental, mixture, centre, dice),
     };
@@ -221,6 +250,8 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
             dice.normal(l.ridge_count[0], l.ridge_count[1]).round().clamp(limits[0].max(2.0), limits[1] - 2.0);
         let natural = if wish.borderline { dice.whole(1, 2) as f64 } else { natural };
         let wanted = wish.ridge_count.map_or(natural, f64::from);
+        layout.rise = Some(loop_rise(l, wanted, &layout, dice));
+        design.flow.rise = layout.rise;
         solve_count(&mut design, &mut layout, wanted + COUNT_AT_ENDS + offset, l)?;
     }
     if layout.deltas.len() >= 2 {
@@ -263,21 +294,26 @@ fn breaks(kind: Kind, design: &Design, dice: &mut Dice) -> Vec<Vec<Point>> {
         _ => return Vec::new(),
     };
     let period = design.period.mean;
-    directions
-        .into_iter()
-        .map(|direction| {
-            // The ridges end one after the other along a ragged line, not as if cut with a ruler.
-            let mut line = vec![from(centre, direction, 0.3 * period)];
-            let mut out = 0.8 * period;
-            while out < length {
-                let aside = dice.normal(0.0, 0.8 * period) / out.max(period);
-                line.push(from(centre, direction + aside, out));
-                out += period;
-            }
-            line
-        })
-        .collect()
+    let mut lines = Vec::new();
+    for direction in directions {
+        // Each ridge ends at a place of its own, not as if all were cut with a ruler.
+        let mut out = 0.3 * period;
+        while out < length {
+            let aside = dice.normal(0.0, BREAKS_ASIDE);
+            let ends = [out, out + BREAK_LENGTH * period];
+            lines.push(ends.map(|reach| from(centre, direction + aside, reach)).to_vec());
+            out += BREAK_EVERY * period;
+        }
+    }
+    lines
 }
+
+/// Deviation of the directions, seen from the centre, in which neighbouring ridges of a broken circuit end, radians.
+const BREAKS_ASIDE: f64 = 0.28;
+/// Distance from one break to the next outward, in ridge periods.
+const BREAK_EVERY: f64 = 0.9;
+/// Length of a break, in ridge periods: a little more than their distance, so that no ridge slips between two.
+const BREAK_LENGTH: f64 = 1.1;
 
 /// What the straight sum of ridges along the count line has above the count by the rules: half a period of white space in
 /// front of the delta, and the way from the core point inside the recurve to the recurve itself. Fitted once on drawn ridges.
@@ -305,6 +341,7 @@ fn furnish(m: &FingerModel, layout: &Layout, centre: Point, core_height: f64, di
         turns: Vec::new(),
         rise: layout.rise,
         knots,
+        hairpins: Vec::new(),
         wobble: (field(dice, wobble_over), radians(dice.within(m.wobble_deg))),
         warp: (field(dice, warp_over), field(dice, warp_over), dice.within(m.warp_px)),
     };
@@ -341,6 +378,17 @@ impl Design {
             let by = 0.5 * direction_difference(PI + 2.0 * winding, natural);
             flow.turns.push(Turn { at, by, reach });
         }
+        // Last: a hairpin lies along the opening that everything else gives its core.
+        flow.hairpins.clear();
+        let hairpins: Vec<Hairpin> = layout
+            .hairpins
+            .iter()
+            .map(|&(core, strength)| {
+                let at = layout.cores[core];
+                Hairpin { at, opening: flow.opening(at), strength }
+            })
+            .collect();
+        flow.hairpins = hairpins;
     }
 
     /// Ridges that the straight line between two places crosses, by the flow and the spacing.
@@ -410,8 +458,18 @@ fn loop_(m: &LoopModel, side: f64, centre: Point, dice: &mut Dice) -> Layout {
         cores: vec![centre],
         deltas: vec![from(centre, mirrored(delta_direction, side), 100.0)],
         openings: vec![(0, mirrored(opening, side), dice.within(m.axis_reach_px))],
+        hairpins: vec![(0, dice.within(m.hairpin))],
         ..Layout::default()
     }
+}
+
+/// The rise of the ridges about a small loop: the smaller, the more it resembles a tented arch.
+fn loop_rise(m: &LoopModel, count: f64, layout: &Layout, dice: &mut Dice) -> Rise {
+    let small = (1.0 - count / m.rise_gone_at).max(0.0);
+    let core = layout.cores[0];
+    let at = Point::new(core.x, core.y + dice.between(0.0, 40.0));
+    let slope = small * radians(dice.within(m.rise_slope_deg));
+    Rise { at, slope, half_width: dice.within(m.rise_half_width_px), height: dice.within(m.rise_height_px) }
 }
 
 /// Moves the delta of a loop along its direction until the line to the core crosses the wanted number of ridges.
@@ -485,13 +543,23 @@ fn plain_whorl(m: &PlainWhorlModel, circuit: Circuit, centre: Point, dice: &mut 
     }
 }
 
-fn central_pocket(m: &PocketModel, pocket: Pocket, centre: Point, dice: &mut Dice) -> Layout {
-    let side = dice.sign();
+fn central_pocket(m: &PocketModel, pocket: Pocket, tracing: Option<Tracing>, centre: Point, dice: &mut Dice) -> Layout {
+    // The inner delta lies high. On the left the ridge traced from it passes above the right delta, on the right the traced
+    // ridge comes from below: there is no room for the opposite between it and the pocket.
+    let by_chance = dice.sign();
+    let side = match tracing {
+        Some(Tracing::I) => -1.0,
+        Some(Tracing::O) => 1.0,
+        _ => by_chance,
+    };
     let inner = mirrored(radians(dice.within(m.inner_direction_deg)), side);
     let apart = dice.within(m.pocket_px);
-    let apart = if pocket == Pocket::Obstruction { 0.5 * apart } else { apart };
+    let (apart, before) = match pocket {
+        Pocket::Obstruction => (0.5 * apart, m.obstruction_delta_px),
+        Pocket::Recurve => (apart, m.inner_delta_px),
+    };
     let cores = core_pair(centre, inner + PI, apart);
-    let inner_delta = from(cores[1], inner, dice.within(m.inner_delta_px));
+    let inner_delta = from(cores[1], inner, dice.within(before));
     let outer = mirrored(PI + radians(dice.within(m.outer_below_deg)), side);
     let mut outer_delta = from(centre, outer, dice.within(m.outer_px));
     outer_delta.y = outer_delta.y.min(-m.lowest_delta_px);
@@ -500,22 +568,38 @@ fn central_pocket(m: &PocketModel, pocket: Pocket, centre: Point, dice: &mut Dic
         cores,
         deltas,
         windings: vec![(0, 1, radians(dice.within(m.winding_deg)), dice.within(m.reach_px))],
+        held_delta: Some((usize::from(side > 0.0), HELD_IN_POCKET)),
         ..Layout::default()
     }
 }
 
 fn double_loop(m: &DoubleLoopModel, winding: Winding, centre: Point, dice: &mut Dice) -> Layout {
-    let turn = radians(dice.within(m.winding_deg));
-    let apart = dice.within(m.cores_px);
-    let (turn, axis) = match winding {
-        Winding::Clockwise => (-turn, PI - radians(dice.within(m.axis_deg))),
-        Winding::Counterclockwise => (turn, radians(dice.within(m.axis_deg))),
-    };
-    let difference = dice.normal(m.height_difference_px[0], m.height_difference_px[1]);
+    let shares: Vec<f64> = m.shape.iter().map(|shape| shape.share).collect();
+    let shape = &m.shape[dice.weighted(&shares)];
+    let side = if winding == Winding::Clockwise { -1.0 } else { 1.0 };
+    let turn = side * radians(dice.within(shape.winding_deg));
+    let apart = dice.within(shape.cores_px);
+    let axis = mirrored(radians(dice.within(shape.axis_deg)), side);
+    let difference = dice.normal(shape.height_difference_px[0], shape.height_difference_px[1]);
+    let cores = core_pair(centre, axis, apart);
+    let mut deltas = outer_deltas(centre, shape.delta_out_px, shape.delta_down_px, difference, m.lowest_delta_px, dice);
+    let mut held_delta = None;
+    if dice.chance(shape.near_delta) {
+        // Before the lower loop, on the side on which it lies.
+        let low = if cores[0].y > cores[1].y { cores[0] } else { cores[1] };
+        let outward = if low.x < centre.x { -1.0 } else { 1.0 };
+        let direction = mirrored(-radians(dice.within(m.near_delta_below_deg)), outward);
+        let near = usize::from(outward > 0.0);
+        deltas[near] = from(low, direction, dice.within(m.near_delta_px));
+        held_delta = Some((near, HELD));
+    }
+    let hairpin = dice.within(shape.hairpin);
     Layout {
-        cores: core_pair(centre, axis, apart),
-        deltas: outer_deltas(centre, m.delta_out_px, m.delta_down_px, difference, m.lowest_delta_px, dice),
-        windings: vec![(0, 1, turn, apart * dice.within(m.reach))],
+        cores,
+        deltas,
+        windings: vec![(0, 1, turn, apart * dice.within(shape.reach))],
+        hairpins: vec![(0, hairpin), (1, hairpin)],
+        held_delta,
         ..Layout::default()
     }
 }
@@ -523,39 +607,46 @@ fn double_loop(m: &DoubleLoopModel, winding: Winding, centre: Point, dice: &mut 
 fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut Dice) -> Layout {
     let side = dice.sign();
     if mixture == Mixture::LoopAndTentedArch {
-        let tent_core = Point::new(centre.x + side * dice.between(0.0, 25.0), centre.y + 40.0);
+        let tent_core = Point::new(centre.x + side * dice.within(m.tent_aside_px), centre.y + 40.0);
         let tent_delta = from(tent_core, 1.5 * PI, dice.within(m.tent_px));
         let loop_core = Point::new(centre.x, tent_core.y - dice.within(m.loop_above_px));
         let mut loop_delta =
-            Point::new(centre.x - side * dice.within(m.delta_out_px), centre.y + dice.within(m.delta_down_px));
+            Point::new(centre.x - side * dice.within(m.loop_delta_out_px), centre.y + dice.within(m.delta_down_px));
         loop_delta.y = loop_delta.y.min(-m.lowest_delta_px);
-        let opening = mirrored(1.5 * PI + 0.9, side);
+        let opening = mirrored(1.5 * PI + radians(dice.within(m.loop_opening_deg)), side);
         return Layout {
             cores: vec![loop_core, tent_core],
             deltas: vec![loop_delta, tent_delta],
             openings: vec![(0, opening, dice.within(m.reach_px)), (1, 1.5 * PI, 30.0)],
+            hairpins: vec![(0, dice.within(m.hairpin))],
+            held_delta: Some((1, HELD)),
             ..Layout::default()
         };
     }
-    let (apart, winding, reach) = match mixture {
+    let (apart, axis, winding, reach) = match mixture {
         Mixture::LoopAndDoubleLoop => {
             let apart = dice.within(m.double_px);
-            (apart, dice.sign() * radians(dice.within(m.double_deg)), 0.8 * apart)
+            (apart, dice.within(m.double_axis_deg), dice.sign() * dice.within(m.double_deg), 0.8 * apart)
         }
-        _ => (dice.within(m.whorl_px), 0.0, dice.within(m.reach_px)),
+        _ => {
+            let apart = dice.within(m.whorl_px);
+            (apart, dice.within(m.whorl_axis_deg), dice.within(m.whorl_winding_deg), dice.within(m.reach_px))
+        }
     };
     let across = dice.within(m.side_px);
     let whorl = Point::new(centre.x + 0.5 * side * across, centre.y);
     let loop_core = Point::new(centre.x - 0.5 * side * across, centre.y - dice.within(m.side_up_px));
-    let mut cores = core_pair(whorl, PI / 2.0, apart);
+    let mut cores = core_pair(whorl, radians(axis), apart);
     cores.push(loop_core);
     let mut deltas = outer_deltas(centre, m.delta_out_px, m.delta_down_px, 0.0, m.lowest_delta_px, dice);
     deltas.push(Point::new(loop_core.x.midpoint(whorl.x), centre.y + dice.within(m.middle_delta_down_px)));
+    let opening = mirrored(1.5 * PI - radians(dice.within(m.side_opening_deg)), side);
     Layout {
         cores,
         deltas,
-        windings: vec![(0, 1, winding, reach)],
-        openings: vec![(2, 1.5 * PI - side * 0.3, dice.within(m.reach_px))],
+        windings: vec![(0, 1, radians(winding), reach)],
+        openings: vec![(2, opening, dice.within(m.reach_px))],
+        hairpins: vec![(2, dice.within(m.hairpin))],
         ..Layout::default()
     }
 }
@@ -615,9 +706,19 @@ fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
     Some(if inside { between } else { -between })
 }
 
+/// Share of the way that a delta close before its loop or tent gives when the tracing is solved for.
+const HELD: f64 = 0.15;
+/// Likewise the inner delta of a central pocket loop: without its help few tracings have a place.
+const HELD_IN_POCKET: f64 = 0.4;
+
 /// Shifts the outer deltas against each other until the traced ridge passes the right one at the wanted distance.
 fn solve_tracing(design: &mut Design, layout: &mut Layout, wanted: f64) -> Result<(), Error> {
+    /// Pixels.
     const LARGEST_SHIFT: f64 = 170.0;
+    /// Steps in which a place is sought where halving the range finds none, pixels.
+    const SEEK_EVERY: f64 = 40.0;
+    /// Such steps up and down.
+    const SEEK_STEPS: i32 = 7;
     let order = |layout: &Layout| {
         let by_x = |a: &usize, b: &usize| layout.deltas[*a].x.total_cmp(&layout.deltas[*b].x);
         let indices = 0..layout.deltas.len();
@@ -625,26 +726,50 @@ fn solve_tracing(design: &mut Design, layout: &mut Layout, wanted: f64) -> Resul
     };
     let (l, r) = order(layout);
     let (left, right) = (layout.deltas[l], layout.deltas[r]);
+    // What one delta cannot give the other gives in full.
+    let (left_share, right_share) = match layout.held_delta {
+        Some((held, share)) if held == l => (share, 1.0 - share),
+        Some((held, share)) if held == r => (1.0 - share, share),
+        _ => (0.5, 0.5),
+    };
     let mut attempt = |shift: f64| {
-        layout.deltas[l].y = (left.y - 0.5 * shift).min(-12.0);
-        layout.deltas[r].y = (right.y + 0.5 * shift).min(-12.0);
+        layout.deltas[l].y = (left.y - left_share * shift).min(-12.0);
+        layout.deltas[r].y = (right.y + right_share * shift).min(-12.0);
         design.place(layout);
         let d = design.flow.deltas();
         trace_by_flow(design, d[l], d[r])
     };
-    let (mut low, mut high) = (-LARGEST_SHIFT, LARGEST_SHIFT);
-    let refuse = || Error::bad_value("tracing", "no place for deltas with this tracing on this finger");
-    for _ in 0..16 {
-        let middle = 0.5 * (low + high);
-        match attempt(middle) {
-            Some(between) if between < wanted => low = middle,
-            Some(_) => high = middle,
-            // The line left the print: with the left delta too low it runs out below, so raise it.
-            None => low = middle,
+    let near_enough = |between: Option<f64>| between.is_some_and(|between| (between - wanted).abs() < 0.5);
+    // Where the line leaves the print the left delta lies too low, so that it runs out below, or (`lost_is_high`) the line
+    // winds up round a pocket, far inside.
+    let halve = |attempt: &mut dyn FnMut(f64) -> Option<f64>, mut low: f64, mut high: f64, lost_is_high: bool| {
+        for _ in 0..14 {
+            let middle = 0.5 * (low + high);
+            match attempt(middle) {
+                Some(between) if between < wanted => low = middle,
+                None if !lost_is_high => low = middle,
+                _ => high = middle,
+            }
         }
+        near_enough(attempt(0.5 * (low + high)))
+    };
+    if halve(&mut attempt, -LARGEST_SHIFT, LARGEST_SHIFT, false) {
+        return Ok(());
     }
-    match attempt(0.5 * (low + high)) {
-        Some(between) if (between - wanted).abs() < 0.5 => Ok(()),
-        _ => Err(refuse()),
+    let mut before = None;
+    let mut bracket = None;
+    for k in -SEEK_STEPS..=SEEK_STEPS {
+        let here = attempt(SEEK_EVERY * f64::from(k));
+        if before.is_some_and(|b| b < wanted) && here.is_none_or(|h| h >= wanted) {
+            bracket = Some(SEEK_EVERY * f64::from(k));
+            break;
+        }
+        before = here;
     }
+    if let Some(high) = bracket
+        && halve(&mut attempt, high - SEEK_EVERY, high, true)
+    {
+        return Ok(());
+    }
+    Err(Error::bad_value("tracing", "no place for deltas with this tracing on this finger"))
 }

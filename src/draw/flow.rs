@@ -170,6 +170,37 @@ impl Rise {
     }
 }
 
+/// Legs of a loop that run straighter than the parabolas of the closed form, as on skin: the ridge orientation about a core, seen
+/// from its opening, lags behind half the angle and makes up for it over the top. The turn around the core stays half a turn.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hairpin {
+    /// The core.
+    pub at: Point,
+    /// Direction into which it opens, radians.
+    pub opening: f64,
+    /// 0: a parabola; the angle is monotone below 1.
+    pub strength: f64,
+}
+
+/// Deviation of the bell with which a hairpin fades along the legs, pixels.
+const HAIRPIN_TO: f64 = 95.0;
+/// Below this distance a hairpin fades toward its core, pixels: the curve over the top may not become sharper than a ridge.
+const HAIRPIN_FROM: f64 = 9.0;
+
+impl Hairpin {
+    fn turn(&self, p: Point) -> f64 {
+        let (dx, dy) = (p.x - self.at.x, self.at.y - p.y);
+        let squared = dx * dx + dy * dy;
+        let weight = (1.0 - bell(squared / (HAIRPIN_FROM * HAIRPIN_FROM))) * bell(squared / (HAIRPIN_TO * HAIRPIN_TO));
+        if weight < 1e-3 {
+            return 0.0;
+        }
+        let (s, c) = chance::sin_cos(self.opening);
+        let sine = (dy * c - dx * s) / squared.sqrt();
+        -0.5 * self.strength * weight * sine
+    }
+}
+
 /// Number of knots around a point.
 const KNOTS: usize = 8;
 /// The knots leave the closest neighbourhood of a point alone, so that the point stays where it is: pixels.
@@ -220,6 +251,8 @@ pub(super) struct Flow {
     pub rise: Option<Rise>,
     /// Departures around each point, cores first, then deltas.
     pub knots: Vec<Knots>,
+    /// Cores with straight legs.
+    pub hairpins: Vec<Hairpin>,
     /// Smooth random turn and its deviation in radians.
     pub wobble: (SmoothField, f64),
     /// Smooth random displacement (right, down) and its deviation in pixels: what makes the flow non-conformal.
@@ -227,6 +260,14 @@ pub(super) struct Flow {
 }
 
 impl Flow {
+    /// Direction into which a single core opens, before its own hairpin and the warp: the knots and the wobble leave the
+    /// closest neighbourhood of a point alone.
+    pub fn opening(&self, core: Point) -> f64 {
+        let mut turn = self.rise.map_or(0.0, |rise| rise.turn(core));
+        turn += self.turns.iter().map(|t| t.by * bell(t.at.distance_squared(core) / (t.reach * t.reach))).sum::<f64>();
+        wrap_direction(self.form.argument_without(core, &[core]) + 2.0 * turn)
+    }
+
     /// The turn added to the closed form at a place before the warp.
     fn turn(&self, p: Point) -> f64 {
         let mut turn = self.rise.map_or(0.0, |rise| rise.turn(p));
@@ -234,6 +275,7 @@ impl Flow {
             let d = t.at.distance_squared(p);
             turn += t.by * bell(d / (t.reach * t.reach));
         }
+        turn += self.hairpins.iter().map(|hairpin| hairpin.turn(p)).sum::<f64>();
         let mut free = self.wobble.1;
         let points = self.form.cores.iter().chain(&self.form.deltas);
         for (at, knots) in points.zip(&self.knots) {

@@ -3,8 +3,9 @@
 //! A print is drawn in four steps, a file each: where cores and deltas lie ([`design`](self) solves for a wanted ridge count or
 //! tracing), how the ridges flow (`flow`), the ridges themselves (`ridges`), and the impression on a card or a scanner's glass
 //! (`impress`). The truth goes through every geometric step with the picture. What the drawn ridges really show is read off
-//! them by `verify`, which shares nothing with the screening rooms; a wish that the ridges do not meet is tried again with
-//! other chance and refused in the end, never mislabelled.
+//! them by `verify`, which shares nothing with the screening rooms, and held against the ridge picture once more by `second`,
+//! which knows neither the design nor how `verify` reads; a wish that the ridges do not meet is tried again with other chance
+//! and refused in the end, never mislabelled.
 //!
 //! ```
 //! use recurve::draw::{Framing, Kind, Wish, draw};
@@ -22,6 +23,7 @@ mod impress;
 mod ink;
 mod lettering;
 mod ridges;
+mod second;
 mod skeleton;
 pub mod truth_file;
 mod verify;
@@ -379,6 +381,7 @@ pub struct Finger {
     ridges: ridges::Ridges,
     reading: verify::RidgeReading,
     attempts: u64,
+    doubted: u64,
 }
 
 impl Finger {
@@ -388,7 +391,7 @@ impl Finger {
     /// When the wish is impossible ([`Wish::check`]) or could not be met on the drawn ridges in a fair number of attempts.
     pub fn grow(wish: &Wish, seed: u64) -> Result<Self, Error> {
         wish.check()?;
-        let mut offset = 0.0;
+        let (mut offset, mut doubted) = (0.0, 0);
         let mut refusal = Error::bad_value("wish", "no attempt was made");
         for attempt in 0..ATTEMPTS {
             let mut dice = Dice::new(seed, 16 * attempt);
@@ -401,7 +404,13 @@ impl Finger {
             };
             let ridges = impress::grow_for(wish, &design, &mut dice);
             match verify::read(wish, &design, &ridges) {
-                Ok(reading) => return Ok(Self { wish: *wish, design, ridges, reading, attempts: attempt + 1 }),
+                Ok(reading) => {
+                    let finger = Self { wish: *wish, design, ridges, reading, attempts: attempt + 1, doubted };
+                    // Where two ways of reading the ridges differ, an examiner may differ as well: no print to learn from.
+                    let Some(doubt) = finger.disagreements().into_iter().next() else { return Ok(finger) };
+                    refusal = Error::bad_value("wish", doubt);
+                    doubted += 1;
+                }
                 Err(verify::Miss { reason, by }) => {
                     // Learn half of the miss: the rest is chance of the next finger.
                     offset = (offset - 0.5 * by).clamp(-3.0, 3.0);
@@ -415,6 +424,21 @@ impl Finger {
     /// How many fingers were grown until the drawn ridges met the wish.
     pub fn attempts(&self) -> u64 {
         self.attempts
+    }
+
+    /// How many of these met the wish by the first reading of their ridges and not by the second.
+    pub fn doubted(&self) -> u64 {
+        self.doubted
+    }
+
+    /// Looks at the drawn ridges a second time, by another way than the one that accepted them: what they do not bear out, in
+    /// words. Empty for a finger whose truth holds.
+    pub fn disagreements(&self) -> Vec<String> {
+        let (cores, deltas) = (self.design.flow.cores(), self.design.flow.deltas());
+        let period = self.design.period.mean;
+        let claim =
+            second::Claim { kind: self.wish.kind, cores: &cores, deltas: &deltas, period, reading: &self.reading };
+        second::disagreements(&self.ridges, &claim)
     }
 
     /// Makes an impression of the finger as wished, the same for the same seed; another seed makes another impression.

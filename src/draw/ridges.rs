@@ -111,10 +111,10 @@ impl Ridges {
 }
 
 impl Ridges {
-    /// Ends every ridge on both sides of a line, leaving a valley about as wide as a ridge.
+    /// Ends every ridge on both sides of a line, leaving a valley a little narrower than those between ridges.
     pub fn break_along(&mut self, line: &[Point], period: f64) {
-        const NARROW: f64 = 0.14;
-        const WIDE: f64 = 0.46;
+        const NARROW: f64 = 0.10;
+        const WIDE: f64 = 0.40;
         let reach = WIDE * period;
         let (rows, columns) = self.signal.dim();
         for pair in line.windows(2) {

@@ -19,6 +19,15 @@ pub(super) struct Skeleton {
 /// A pixel of the skeleton.
 pub(super) type Pixel = usize;
 
+/// A ridge that was counted on a line.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Met {
+    /// Where its middle was met.
+    pub pixel: Pixel,
+    /// Counted for the second time, because it forks on the line.
+    pub second_limb: bool,
+}
+
 /// Steps to the eight neighbours, clockwise from the one above.
 const AROUND: [(i32, i32); 8] = [(0, -1), (1, -1), (1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1)];
 
@@ -193,6 +202,36 @@ impl Skeleton {
                 Some(_) => {}
                 None => valley_passed |= !self.ridge[y * self.width + x],
             }
+        }
+        found
+    }
+
+    /// Ridges strictly between two places on the straight way from `a` to `b`, in order, by the rules of counting: a ridge that
+    /// no white space parts from the ridge at either end is not counted, and a fork on the way counts twice (handbook, chapter
+    /// II). A ridge counts when the way reaches its middle.
+    pub fn counted(&self, a: Point, b: Point) -> Vec<Met> {
+        let steps = (2.0 * a.distance(b)).ceil().max(1.0) as usize;
+        let (mut found, mut run): (Vec<Met>, Vec<Pixel>) = (Vec::new(), Vec::new());
+        let mut white_before = false;
+        for i in 0..=steps {
+            let p = a.lerp(b, i as f64 / steps as f64);
+            if !self.holds(p) {
+                continue;
+            }
+            let (x, y) = ((p.x - self.left).round() as usize, (p.y - self.top).round() as usize);
+            if self.ridge[y * self.width + x] {
+                let middles = [(0usize, 0usize), (1, 0), (0, 1)].map(|(dx, dy)| (y + dy) * self.width + x + dx);
+                run.extend(middles.into_iter().filter(|&n| self.on[n]));
+                continue;
+            }
+            // White: the ridge just passed is between two whites if there was one before it.
+            if let (true, Some(first)) = (white_before, run.first()) {
+                found.push(Met { pixel: *first, second_limb: false });
+                let fork = run.iter().copied().find(|&pixel| self.is_fork(pixel));
+                found.extend(fork.map(|pixel| Met { pixel, second_limb: true }));
+            }
+            run.clear();
+            white_before = true;
         }
         found
     }

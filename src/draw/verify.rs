@@ -6,7 +6,7 @@
 
 use super::design::Design;
 use super::ridges::{Extent, Ridges};
-use super::skeleton::{AtFork, Pixel, Skeleton, WalkEnd};
+use super::skeleton::{AtFork, Met, Pixel, Skeleton, WalkEnd};
 use super::{Circuit, Kind, Mixture, Pocket, Tent, Wish, chance};
 use crate::geometry::{Point, direction_difference};
 use crate::proposal::{General, Tracing};
@@ -25,6 +25,10 @@ pub(super) struct RidgeReading {
     pub trace: Vec<Point>,
     /// The points between which a loop was counted, delta then core, finger frame.
     pub count_line: Option<(Point, Point)>,
+    /// Forks that lie on that line and count twice.
+    pub forks_on_line: u16,
+    /// The delta up to which a whorl was traced, by the handbook's placement, finger frame.
+    pub traced_to: Option<Point>,
     /// Recurving ridges of a whorl's circuit that the line between the deltas cuts.
     pub recurves_cut: Option<u16>,
 }
@@ -66,6 +70,11 @@ fn between(a: Point, b: Point) -> Vector {
     ((b.x - a.x) / d, (b.y - a.y) / d)
 }
 
+/// Ridges that were counted twice, of those met on a line: the second entry of a fork follows the first.
+fn twice(met: &[Met]) -> u16 {
+    met.iter().filter(|m| m.second_limb).count() as u16
+}
+
 /// One way along a ridge.
 struct Leg {
     path: Vec<Point>,
@@ -78,6 +87,10 @@ struct Trace {
     /// Ridges between the traced ridge and the right delta, positive inside.
     between: i32,
     path: Vec<Point>,
+    /// The right delta by the handbook's placement.
+    to: Point,
+    /// Forks on the line to it.
+    forks: u16,
 }
 
 /// The drawn ridges with what is known of the design.
@@ -249,22 +262,9 @@ impl<'a> Reader<'a> {
         Some(self.skeleton.place(pixel))
     }
 
-    /// Ridges strictly between two places that lie on ridges themselves.
-    fn count(&self, a: Point, b: Point) -> (u16, Vec<Pixel>) {
-        let length = a.distance(b);
-        let clear = 0.42 * self.period;
-        if length < 2.0 * clear {
-            return (0, Vec::new());
-        }
-        let met: Vec<Pixel> = self
-            .skeleton
-            .crossings(a, b)
-            .into_iter()
-            .filter(|&p| {
-                let q = self.skeleton.place(p);
-                q.distance(a) > clear && q.distance(b) > clear
-            })
-            .collect();
+    /// Ridges strictly between two places.
+    fn count(&self, a: Point, b: Point) -> (u16, Vec<Met>) {
+        let met = self.skeleton.counted(a, b);
         (met.len() as u16, met)
     }
 
@@ -303,7 +303,7 @@ impl<'a> Reader<'a> {
         if count < 1 {
             return Err(Miss { reason: "no looping ridge lies between delta and core".into(), by: -1.0 });
         }
-        if !met.iter().any(|&pixel| self.loops(pixel, core, delta)) {
+        if !met.iter().any(|m| self.loops(m.pixel, core, delta)) {
             return Err(Miss { reason: "no ridge between delta and core loops".into(), by: -0.5 });
         }
         if let Some(wanted) = wish.ridge_count
@@ -313,6 +313,7 @@ impl<'a> Reader<'a> {
             return Err(Miss { reason: format!("the drawn ridges count {count}, not {wanted}"), by });
         }
         Ok(RidgeReading {
+            forks_on_line: twice(&met),
             ridge_count: Some(count),
             count_line: Some((henry_delta, henry_core)),
             ..RidgeReading::default()
@@ -373,7 +374,7 @@ impl<'a> Reader<'a> {
         let henry_delta = self.handbook_delta(delta, henry_core).unwrap_or(delta);
         let (_, met) = self.count(henry_delta, henry_core);
         let (_, met_at_field) = self.count(delta, core);
-        if met.iter().chain(&met_at_field).any(|&pixel| self.loops(pixel, core, delta)) {
+        if met.iter().chain(&met_at_field).any(|m| self.loops(m.pixel, core, delta)) {
             return Err(Miss::because("a looping ridge crosses the line from delta to core: a loop"));
         }
         Ok(())
@@ -512,8 +513,8 @@ impl<'a> Reader<'a> {
         };
         let line = between(inner, centre);
         let met = self.count(inner, centre).1;
-        let square = met.iter().any(|&pixel| {
-            let legs = self.legs(pixel, (-line.1, line.0), 0.9 * self.period);
+        let square = met.iter().any(|m| {
+            let legs = self.legs(m.pixel, (-line.1, line.0), 0.9 * self.period);
             let ends = [0, 1].map(|k| legs[k].path.last().copied().unwrap_or(inner));
             dot(between(ends[0], ends[1]), line).abs() < chance::cos((90.0 - RIGHT_ANGLE_WITHIN).to_radians())
                 && ends[0].distance(ends[1]) > 0.8 * self.period
@@ -623,6 +624,8 @@ impl<'a> Reader<'a> {
         reading.tracing = Some(trace.tracing);
         reading.ridges_between = Some(trace.between);
         reading.trace = trace.path;
+        reading.traced_to = Some(trace.to);
+        reading.forks_on_line = trace.forks;
         Ok(reading)
     }
 
@@ -711,7 +714,8 @@ impl<'a> Reader<'a> {
         if at.x < self.centre().x - self.period {
             return None; // never came round to the right side
         }
-        let count = i32::from(self.count(at, right).0);
+        let (count, met) = self.count(at, right);
+        let count = i32::from(count);
         // The arm that leaves the right delta to the left parts inside (above it) from outside (below it).
         let off = direction_difference(right.direction_to(at), self.left_arm(right));
         let signed = if off < 0.0 { count } else { -count };
@@ -721,7 +725,7 @@ impl<'a> Reader<'a> {
             _ => Tracing::M,
         };
         let thinned = path.iter().take(stop + 1).step_by(6).copied().chain([at]).collect();
-        Some(Trace { tracing, between: signed, path: thinned })
+        Some(Trace { tracing, between: signed, path: thinned, to: right, forks: twice(&met) })
     }
 }
 
