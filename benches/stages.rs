@@ -3,8 +3,10 @@
 //!
 //! `cargo bench --bench stages` takes a minute or two. Times of `stage` and `print` are of one thread. `size` names its
 //! elements, so that the pixels per second of its three rows can be compared: equal rates are a cost linear in pixels.
+//! `print` is the whole print with what is read on its ridges, a whorl and a loop; `stage/ridges` is that reading alone.
 //! `batch` screens the same 16 prints in a pool of one and of two threads: the ratio of the two rates is what the second
-//! thread is worth (on a machine that has nothing else to do).
+//! thread is worth (on a machine that has nothing else to do). The last line gives that ratio from rounds of one and of two threads in
+//! turn, so that what else the machine does falls on both.
 
 #[path = "../examples/shared/mod.rs"]
 mod shared;
@@ -16,11 +18,14 @@ use recurve::draw::{Kind, Wish, draw};
 use recurve::field::spectrum::SpectrumAnalyser;
 use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
-use recurve::pattern::decide;
+use recurve::pattern::decide::{self, Pattern};
+use recurve::pattern::reading;
+use recurve::pattern::subtype::{Prior, WhorlModel};
+use recurve::ridge::RidgeSettings;
 use recurve::singular::{self, SingularSettings};
 use recurve::{Impression, Screener};
 use std::hint::black_box;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// Width and height of the print that the speed is promised for, pixels: a thumb's block of a card at 500 ppi.
 const BLOCK: (usize, usize) = (800, 750);
@@ -68,13 +73,26 @@ fn stages(criterion: &mut Criterion) {
     });
     group.bench_function("cores and deltas", |b| b.iter(|| singular::find(black_box(&flow), &singular_settings)));
     group.bench_function("evidence", |b| b.iter(|| decide::readings(black_box(&flow), black_box(&found))));
+    let (ridge_settings, model) = (RidgeSettings::default(), WhorlModel::embedded());
+    group.bench_function("ridges", |b| {
+        b.iter(|| {
+            // A whorl: deltas traced, circuits looked for.
+            let asked = (Pattern::Whorl, 1.0);
+            reading::read(black_box(&flow), black_box(&found), asked, &ridge_settings, &model, Prior::default())
+        })
+    });
     group.finish();
 }
 
 fn whole_print(criterion: &mut Criterion) {
     let screener = Screener::default();
-    let given = print(BLOCK, SEED);
-    criterion.bench_function("print/800x750", |b| b.iter(|| screener.screen(black_box(&given))));
+    let mut group = criterion.benchmark_group("print");
+    // The kinds follow each other seed by seed.
+    for (name, seed) in [("800x750", SEED), ("800x750 loop", SEED + 1)] {
+        let given = print(BLOCK, seed);
+        group.bench_function(name, |b| b.iter(|| screener.screen(black_box(&given))));
+    }
+    group.finish();
 }
 
 fn sizes(criterion: &mut Criterion) {
@@ -111,6 +129,30 @@ fn batch(criterion: &mut Criterion) {
     group.finish();
 }
 
+/// Rounds of one and of two threads in turn from which the ratio is taken.
+const ROUNDS: usize = 7;
+
+/// How many times as fast two threads are as one: the median of the rounds, with the least and the greatest.
+fn second_thread(_: &mut Criterion) {
+    let prints: Vec<Impression> = (0..BATCH).map(|i| print(BLOCK, SEED + i)).collect();
+    let screener = Screener::default();
+    let seconds = |threads: usize| {
+        let pool = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+            Ok(pool) => pool,
+            Err(error) => panic!("{threads} threads cannot be had: {error}"),
+        };
+        let started = Instant::now();
+        pool.install(|| prints.par_iter().for_each(|p| drop(black_box(screener.screen(p)))));
+        started.elapsed().as_secs_f64()
+    };
+    // The first round fills tables and caches.
+    seconds(2);
+    let mut ratios: Vec<f64> = (0..ROUNDS).map(|_| seconds(1) / seconds(2)).collect();
+    ratios.sort_by(f64::total_cmp);
+    let (least, median, most) = (ratios[0], ratios[ROUNDS / 2], ratios[ROUNDS - 1]);
+    println!("two threads against one: {median:.2} times as fast ({least:.2} to {most:.2} in {ROUNDS} rounds)");
+}
+
 criterion_group! {
     name = benches;
     // Tens of milliseconds a round: ten samples are steady to a few percent.
@@ -118,6 +160,6 @@ criterion_group! {
         .sample_size(10)
         .warm_up_time(Duration::from_secs(1))
         .measurement_time(Duration::from_secs(3));
-    targets = stages, whole_print, sizes, batch
+    targets = stages, whole_print, sizes, batch, second_thread
 }
 criterion_main!(benches);

@@ -146,13 +146,13 @@ fn calls_table(outcomes: &[Outcome]) -> Table {
 }
 
 /// A probability above this is called confident.
-const SURE: f64 = 0.95;
+pub const SURE: f64 = 0.95;
 /// Bins of equal width for the calibration error.
 const BINS: usize = 15;
 
 /// Expected calibration error (Guo and others 2017): mean gap between stated probability and share right, over bins of equal
 /// width, weighted by what they hold.
-fn calibration_error(calls: &[(f64, bool)]) -> f64 {
+pub fn calibration_error(calls: &[(f64, bool)]) -> f64 {
     let mut bins = [(0.0, 0.0); BINS];
     for (probability, right) in calls {
         let bin = &mut bins[((probability * BINS as f64) as usize).min(BINS - 1)];

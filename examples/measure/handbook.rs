@@ -2,11 +2,13 @@
 
 use super::real::{Screened, call_words, screen};
 use super::shared::Class;
+use super::shared::answers::{Answer, Ours, Rule, answers};
 use super::shared::tally::{broad, named};
 use super::tables::{Table, confusion, figures, heading};
 use super::worst::{Gallery, worst};
 use super::{Arguments, Failure};
 use serde::Deserialize;
+use std::collections::HashMap;
 use std::path::PathBuf;
 
 /// One row of the labels.
@@ -57,7 +59,68 @@ pub fn measure(arguments: &Arguments) -> Result<String, Failure> {
         }
     }
     parts.push(format!("Not right among the figures called typical:\n\n{}", wrong_table(&pairs)));
+    parts.push(published(arguments)?);
     Ok(parts.join("\n"))
+}
+
+/// Every published answer against ours, by rule and in full.
+fn published(arguments: &Arguments) -> Result<String, Failure> {
+    let all = answers()?;
+    let mut names: Vec<String> = all.iter().map(Answer::file).collect();
+    names.dedup();
+    let files: Vec<PathBuf> = names.iter().map(|f| format!("handbook/prints/{f}").into()).collect();
+    let prints = screen(&arguments.data, &files, None, "handbook answers")?;
+    let of_file: HashMap<&str, &Screened> = names.iter().map(String::as_str).zip(&prints).collect();
+    let rows: Vec<(&Answer, Ours)> =
+        all.iter().filter_map(|a| Some((a, a.ours(&of_file.get(a.file().as_str())?.seen.proposal)))).collect();
+    let mut sums = figures();
+    for rule in Rule::ALL {
+        for (word, detail) in [("form of the whole", false), ("single detail", true)] {
+            let of: Vec<_> = rows.iter().filter(|(a, _)| a.rule == rule && a.turns_on.is_empty() != detail).collect();
+            if of.is_empty() {
+                continue;
+            }
+            let count = |test: &dyn Fn(&Ours) -> bool| of.iter().filter(|(_, o)| test(o)).count();
+            let name = rule.word();
+            sums.share(&format!("{name} right ({word})"), count(&|o| o.right), of.len());
+            if rule == Rule::Count {
+                let read = count(&|o| o.off.is_some());
+                sums.share(&format!("{name} exact, of counted ({word})"), count(&|o| o.right), read);
+                sums.share(
+                    &format!("{name} within one, of counted ({word})"),
+                    count(&|o| o.off.is_some_and(|n| n <= 1)),
+                    read,
+                );
+                sums.share(&format!("{name} inside the range given, of counted ({word})"), count(&|o| o.shown), read);
+            } else {
+                sums.share(&format!("{name} right or among the references ({word})"), count(&|o| o.shown), of.len());
+            }
+        }
+    }
+    let mut table = Table::new(["figure", "asked", "handbook", "ours", "agrees", "lines", "turns on"]);
+    for (answer, ours) in &rows {
+        let agrees = match (ours.right, ours.shown, answer.rule) {
+            (true, ..) => "yes",
+            (_, true, Rule::Count) => "inside the range",
+            (_, true, _) => "among the references",
+            _ => "no",
+        };
+        let cells = [
+            &answer.figure.to_string(),
+            answer.rule.word(),
+            &answer.answer,
+            &ours.text,
+            agrees,
+            &answer.lines,
+            &answer.turns_on,
+        ];
+        table.row(cells.map(str::to_owned));
+    }
+    Ok(format!(
+        "### published answers\n\nEvery question that the handbook's text answers about a figure of the set, by whether the form of the whole \
+         figure shows the answer or a single detail decides it (one appendage, a dot, an end), which a picture of 190 px hardly shows.\n\n\
+         {sums}\n{table}"
+    ))
 }
 
 fn general_right(label: &Label, print: &Screened) -> bool {

@@ -2,7 +2,7 @@
 //!
 //! `cargo run --release --example measure -- SET [--data DIR] [--prints N] [--write] [--worst DIR]`
 //!
-//! Drawn prints (`drawn-good`, `drawn-fair`, `drawn-poor`) and cards (`cards`) come from seeds that fitting never uses. Real prints (`handbook`,
+//! Drawn prints (`drawn-good`, `drawn-fair`, `drawn-poor`; whorls and loops alone `ridges-good`, `ridges-fair`) and cards (`cards`) come from seeds that fitting never uses. Real prints (`handbook`,
 //! `live-scan`, `records`) are read from `--data`. The tables go to standard output, progress to standard error; the same
 //! program on the same files prints the same figures on every run and for every number of threads.
 
@@ -16,6 +16,7 @@ mod handbook;
 mod live_scan;
 mod real;
 mod records;
+mod ridges;
 mod tables;
 mod worst;
 
@@ -36,7 +37,7 @@ struct Arguments {
     /// Folder of the real prints, with handbook/, live_scan/, standard_records/ and points.jsonl.
     #[arg(long, value_name = "DIR", default_value = "../shared/data")]
     data: PathBuf,
-    /// Drawn prints for each quality.
+    /// Drawn prints for each quality; of the sets about ridges half are whorls and half loops.
     #[arg(long, value_name = "N", default_value_t = DEFAULT_PRINTS, value_parser = clap::value_parser!(u64).range(1..=MOST_PRINTS))]
     prints: u64,
     /// Put the tables in their place in MEASUREMENTS.md.
@@ -61,6 +62,10 @@ enum Set {
     DrawnFair,
     /// Drawn rolled prints of poor quality.
     DrawnPoor,
+    /// Drawn whorls and loops of good quality, read on their ridges: kind, tracing, count.
+    RidgesGood,
+    /// The same of fair quality.
+    RidgesFair,
     /// Figures of the handbook.
     Handbook,
     /// Flat live scans, eight impressions of each finger.
@@ -74,8 +79,17 @@ enum Set {
 }
 
 impl Set {
-    const EACH: [Set; 7] =
-        [Set::DrawnGood, Set::DrawnFair, Set::DrawnPoor, Set::Handbook, Set::LiveScan, Set::Records, Set::Cards];
+    const EACH: [Set; 9] = [
+        Set::DrawnGood,
+        Set::DrawnFair,
+        Set::DrawnPoor,
+        Set::RidgesGood,
+        Set::RidgesFair,
+        Set::Handbook,
+        Set::LiveScan,
+        Set::Records,
+        Set::Cards,
+    ];
 
     /// The name on the command line and in the markers of the document.
     fn name(self) -> &'static str {
@@ -83,6 +97,8 @@ impl Set {
             Set::DrawnGood => "drawn-good",
             Set::DrawnFair => "drawn-fair",
             Set::DrawnPoor => "drawn-poor",
+            Set::RidgesGood => "ridges-good",
+            Set::RidgesFair => "ridges-fair",
             Set::Handbook => "handbook",
             Set::LiveScan => "live-scan",
             Set::Records => "records",
@@ -123,6 +139,8 @@ fn run(arguments: &Arguments) -> Result<(), Failure> {
             Set::DrawnGood => drawn::measure(Quality::Good, arguments)?,
             Set::DrawnFair => drawn::measure(Quality::Fair, arguments)?,
             Set::DrawnPoor => drawn::measure(Quality::Poor, arguments)?,
+            Set::RidgesGood => ridges::measure(Quality::Good, arguments)?,
+            Set::RidgesFair => ridges::measure(Quality::Fair, arguments)?,
             Set::Handbook => handbook::measure(arguments)?,
             Set::LiveScan => live_scan::measure(arguments)?,
             Set::Records => records::measure(arguments)?,

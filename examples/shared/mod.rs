@@ -1,6 +1,7 @@
 //! Drawn cohorts for fitting and measuring.
 #![allow(dead_code, reason = "each example uses its part")]
 
+pub mod answers;
 pub mod boost;
 pub mod points;
 pub mod scans;

@@ -4,7 +4,7 @@
 //! focus of the innermost recurve, between the ridges (ANSI/NIST-ITL field 9.320). The two are kept apart.
 
 use super::recurve::Recurve;
-use crate::geometry::Point;
+use crate::geometry::{Point, direction_difference};
 use crate::ridge::{AtFork, RidgeLines};
 use std::f64::consts::PI;
 
@@ -22,13 +22,33 @@ pub struct PlacedCore {
 /// Ridges outside the focus among which the innermost sufficient recurve is looked for.
 const RECURVES_TRIED: f64 = 3.2;
 
+/// A rod reaches the shoulder line when it comes within this of it, ridge periods: thinning takes up to half a ridge's breadth off an
+/// end.
+const SHORT_OF_SHOULDERS: f64 = 0.3;
+/// A loop points at the delta when the delta lies within this of the direction of its head, radians (25 degrees): nearer to that than to
+/// broadside.
+const POINTS_AT: f64 = 0.44;
+/// A rod that turns further than this from the axis has become the head of a loop beside it, radians (40 degrees): its shoulder is
+/// passed.
+const HEAD_OF_A_ROD: f64 = 0.70;
+/// A place lies on a line of pixels within this of one of them.
+const ON_LINE_PX: f64 = 1.6;
+/// Pixels over which a rod's direction is taken.
+const STRIDE: usize = 4;
+
 /// Puts the core of a loop, seen from `delta` (handbook, chapter II, figures 33 to 39):
 /// without a rod on the shoulder farther from the delta; with an odd number of rods on the end of the middle one; with an even
-/// number on the end of the farther of the two in the middle. Rods that do not reach the shoulders do not count.
+/// number on the end of the farther of the two in the middle. Rods that do not reach the shoulders do not count. Loops side by side or
+/// hooked into each other are one loop whose inner limbs are rods up to their shoulders (figures 46 to 49). A loop that points at the delta
+/// has its core in the middle of the recurve (figure 139).
 pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) -> Option<PlacedCore> {
     let recurve = Recurve::innermost(lines, focus, opening, RECURVES_TRIED)?;
     let period = lines.period;
-    let shoulders = recurve.shoulders();
+    let toward = recurve.top.direction_to(delta);
+    if direction_difference(toward, opening + PI).abs() < POINTS_AT {
+        return Some(PlacedCore { at: recurve.top, rods: 0, recurve });
+    }
+    let shoulders = recurve.shoulders(period);
     // The shoulder line lies square to the axis through the higher shoulder: the core is never below it.
     let level = shoulders.iter().map(|s| recurve.below(*s)).fold(f64::INFINITY, f64::min).max(0.0);
     let on_line = [0, 1].map(|k| {
@@ -39,21 +59,30 @@ pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) 
     let (far_place, near_place) = (on_line[far], on_line[1 - far]);
     let gap = near_place.distance(far_place);
     let inset = (0.3 * period).min(0.3 * gap) / gap.max(1e-9);
-    let own = |p: Point| recurve.legs.iter().any(|leg| leg.points.iter().any(|q| q.distance(p) < 1.6));
-    let met = lines.crossings(near_place.lerp(far_place, inset), far_place.lerp(near_place, inset));
+    let on_recurve =
+        |p: Point| recurve.legs.iter().flat_map(|leg| &leg.points).copied().find(|q| q.distance(p) < ON_LINE_PX);
+    let own = |p: Point| on_recurve(p).is_some();
+    let lowered = |p: Point| p.step(opening, SHORT_OF_SHOULDERS * period);
+    let met = lines.crossings(lowered(near_place.lerp(far_place, inset)), lowered(far_place.lerp(near_place, inset)));
     let rods: Vec<_> = met.into_iter().filter(|c| !own(c.at) && lines.heavy(c.pixel)).collect();
     let at = match rods.get(rods.len() / 2) {
         None => far_place,
         Some(rod) => {
-            let mut tip = rod.at;
+            let (mut tip, mut head) = (rod.at, false);
+            let mut trail = vec![rod.at];
             lines.walk(rod.pixel, opening + PI, AtFork::Straight, 4.0 * period, |p| {
-                let joined = own(p);
-                if !joined && recurve.below(p) < recurve.below(tip) {
-                    tip = p;
+                trail.push(p);
+                let back = trail[trail.len().saturating_sub(STRIDE + 1)];
+                head = trail.len() > STRIDE
+                    && direction_difference(back.direction_to(p), opening + PI).abs() > HEAD_OF_A_ROD;
+                if !head && recurve.below(p) < recurve.below(tip) {
+                    // A spike ends on the recurve.
+                    tip = on_recurve(p).unwrap_or(p);
                 }
-                !joined && recurve.below(p) > -1.0
+                !head && !own(p) && recurve.below(p) > -1.0
             });
-            tip
+            // The limb of a loop has no end: the core lies on it where the shoulder line meets it.
+            if head { rod.at } else { tip }
         }
     };
     Some(PlacedCore { at, rods: rods.len(), recurve })

@@ -1,7 +1,7 @@
 //! The delta for counting and tracing: the first ridge formation at the divergence of the type lines.
 
 use crate::geometry::{Point, direction_difference};
-use crate::ridge::{AtFork, Formation, Pixel, RidgeLines};
+use crate::ridge::{AtFork, Formation, Pixel, RidgeLines, Stop};
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Where the delta was put, and on what.
@@ -20,21 +20,36 @@ pub struct PlacedDelta {
 const FORK_REACH: f64 = 0.9;
 /// How far an ending, a dot or a short ridge may lie.
 const END_REACH: f64 = 0.7;
-/// How far behind the divergence, away from the core, it may lie: at it or in front of it.
+/// How far on the same ridge a second fork may lie before the first, toward the core, ridge periods (handbook, chapter II, figure 28).
+const SECOND_FORK: f64 = 1.8;
+/// Two forks nearer than this are the same one after thinning, ridge periods.
+const SAME_FORK: f64 = 0.5;
+/// How far a ridge that runs through the divergence toward the core is followed to its end, ridge periods.
+const THROUGH: f64 = 5.0;
+/// A ridge runs toward the core within this of the direction to it, radians (40 degrees).
+const RUNS_TOWARD: f64 = 0.70;
+/// How far behind the divergence, away from the core, away from the core, it may lie: at it or in front of it.
 const BEHIND: f64 = 0.5;
 
 /// Puts the delta: starting from the middle of the divergence that the flow shows (`at`), the first obstruction at or in front of it, toward
 /// `core` (handbook, chapter II, "Delta"). A fork that does not open toward the core is no delta; a fork goes before another
-/// formation; of several of one kind the one nearest the divergence's middle is taken. A dot or a piece thinner than its neighbours is no delta.
+/// formation; of several forks the one nearest the core is taken, of several others the one nearest the divergence's middle. A dot or a piece
+/// thinner than its neighbours is no delta. On a ridge that runs through the divergence toward the core the delta lies at an end, not in
+/// the middle.
 pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedDelta> {
     let (period, toward) = (lines.period, at.direction_to(core));
     let near = lines.formations_near(at, FORK_REACH * period);
     let in_front = |p: Point| super::recurve::along(at, p, toward).0 > -BEHIND * period;
-    let fork = near.iter().find(|(_, pixel, what)| {
-        matches!(what, Formation::Fork | Formation::Island)
-            && in_front(lines.place(*pixel))
-            && opens_toward(lines, *pixel, core)
-    });
+    let from_core = |pixel: Pixel| lines.place(pixel).distance(core);
+    let fork = near
+        .iter()
+        .filter(|(_, pixel, what)| {
+            matches!(what, Formation::Fork | Formation::Island)
+                && in_front(lines.place(*pixel))
+                && opens_toward(lines, *pixel, core)
+        })
+        .min_by(|a, b| from_core(a.1).total_cmp(&from_core(b.1)))
+        .map(|f| second_fork(lines, *f, core));
     let other = near.iter().find(|(d, pixel, what)| {
         matches!(what, Formation::Ending | Formation::Dot | Formation::ShortRidge)
             && *d <= END_REACH * period
@@ -42,15 +57,55 @@ pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedD
             && lines.heavy(*pixel)
     });
     let placed = |pixel: Pixel, formation| PlacedDelta { at: lines.place(pixel), pixel, formation };
-    if let Some((_, pixel, what)) = fork.or(other) {
-        return Some(placed(*pixel, *what));
+    if let Some((_, pixel, what)) = fork.or(other.copied()) {
+        return Some(placed(pixel, what));
     }
     // No formation: a point on the first ridge at the divergence or in front of it.
-    if let Some((_, pixel)) = lines.near(at, 0.35 * period).first() {
-        return Some(placed(*pixel, Formation::Passing));
+    if let Some((_, pixel)) = lines.near(at, 0.35 * period).iter().find(|n| lines.heavy(n.1)) {
+        return Some(match end_of_through_ridge(lines, *pixel, core) {
+            Some(end) => placed(end, Formation::Ending),
+            None => placed(*pixel, Formation::Passing),
+        });
     }
     let met = lines.crossings(at, at.step(toward, 2.2 * period));
-    met.first().map(|c| placed(c.pixel, Formation::Passing))
+    met.iter().find(|c| lines.heavy(c.pixel)).map(|c| placed(c.pixel, Formation::Passing))
+}
+
+/// A second fork on the ridge that goes on from the first toward the core, if it opens toward the core as well: then that is the delta
+/// (handbook, chapter II, figure 28).
+fn second_fork(lines: &RidgeLines, first: (f64, Pixel, Formation), core: Point) -> (f64, Pixel, Formation) {
+    let at = lines.place(first.1);
+    let mut passed = Vec::new();
+    lines.walk(first.1, at.direction_to(core), AtFork::Straight, SECOND_FORK * lines.period, |p| {
+        passed.push(p);
+        true
+    });
+    let second = passed.into_iter().rev().filter_map(|p| lines.pixel_at(p)).find(|&pixel| {
+        let place = lines.place(pixel);
+        lines.degree(pixel) > 2
+            && place.distance(at) > SAME_FORK * lines.period
+            && direction_difference(at.direction_to(place), at.direction_to(core)).abs() < RUNS_TOWARD
+            && opens_toward(lines, pixel, core)
+    });
+    second.map_or(first, |pixel| (first.0, pixel, lines.formation(pixel)))
+}
+
+/// The end of a ridge that runs through the divergence toward the core: the end nearer the core where the ridge comes in from below
+/// the divergence, the end at the divergence where it lies wholly inside (handbook, chapter II, figures 29 and 30). None where the ridge at
+/// the divergence does not run toward the core or has no end.
+fn end_of_through_ridge(lines: &RidgeLines, pixel: Pixel, core: Point) -> Option<Pixel> {
+    let (at, period) = (lines.place(pixel), lines.period);
+    let toward = at.direction_to(core);
+    let ahead = lines.walk(pixel, toward, AtFork::Straight, THROUGH * period, |_| true);
+    let behind = lines.walk(pixel, toward + PI, AtFork::Straight, THROUGH * period, |_| true);
+    let runs = |end: Point, way: f64| direction_difference(at.direction_to(end), way).abs() < RUNS_TOWARD;
+    if !runs(ahead.end(), toward) || !runs(behind.end(), toward + PI) {
+        return None;
+    }
+    if behind.stop == Stop::RidgeEnd && behind.end().distance(at) < SECOND_FORK * period {
+        return Some(behind.last);
+    }
+    (ahead.stop == Stop::RidgeEnd && ahead.end().distance(core) > SECOND_FORK * period).then_some(ahead.last)
 }
 
 /// Whether the two limbs of a fork that lie closest together look toward `core` (handbook, chapter II, figures 26 and 31).

@@ -43,6 +43,28 @@ pub fn ridges_between(lines: &RidgeLines, from: Point, to: Point) -> Vec<Crossin
     met.into_iter().filter(|c| c.along > own && c.along < length - own && lines.heavy(c.pixel)).collect()
 }
 
+/// The line meets a fork exactly where it passes within half a ridge's breadth of its point, ridge periods.
+const ON_FORK: f64 = 0.25;
+
+/// The count of ridges met: one each, two where the line meets a fork exactly (handbook, chapter II, "Ridge counting").
+pub fn ridge_count(lines: &RidgeLines, met: &[Crossing]) -> u16 {
+    let fork_at = |c: &Crossing| lines.near(c.at, ON_FORK * lines.period).into_iter().find(|n| lines.degree(n.1) > 2);
+    let mut forks: Vec<Point> = Vec::new();
+    let mut count = 0;
+    for fork in met.iter().map(fork_at) {
+        count += 1;
+        // Where both limbs are met as two ridges the fork adds none.
+        let Some(place) = fork.map(|f| lines.place(f.1)) else { continue };
+        if forks.iter().any(|f| f.distance(place) < 2.0 * ON_FORK * lines.period) {
+            continue;
+        }
+        forks.push(place);
+        let limbs = met.iter().filter(|c| c.at.distance(place) <= 2.0 * ON_FORK * lines.period).count();
+        count += u16::from(limbs < 2);
+    }
+    count
+}
+
 /// Shifts of an end point within its doubt, in standard deviations: the middle and six places around it.
 const SHIFTS: [(f64, f64); 7] =
     [(0.0, 0.0), (1.0, 0.0), (-1.0, 0.0), (0.5, 0.87), (-0.5, 0.87), (0.5, -0.87), (-0.5, -0.87)];
@@ -65,7 +87,7 @@ pub fn count_ridges(
         Some((delta, core, ridges))
     };
     let (placed_delta, placed_core, ridges) = one(delta.at, core.at)?;
-    let mut sampled = vec![ridges.len() as u16];
+    let mut sampled = vec![ridge_count(lines, &ridges)];
     let shift = |at: Point, sigma: f64, (x, y): (f64, f64)| {
         let sigma = sigma.clamp(DOUBT_PX.0, DOUBT_PX.1);
         Point::new(at.x + sigma * x, at.y + sigma * y)
@@ -75,7 +97,7 @@ pub fn count_ridges(
             // Each place of one end against three of the other.
             if (i + 2 * j) % 3 == 0 && (i, j) != (0, 0) {
                 let shifted = one(shift(delta.at, delta.sigma_px, *a), shift(core.at, core.sigma_px, *b));
-                sampled.extend(shifted.map(|s| s.2.len() as u16));
+                sampled.extend(shifted.map(|s| ridge_count(lines, &s.2)));
             }
         }
     }

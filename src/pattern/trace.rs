@@ -46,6 +46,9 @@ pub struct Tracings {
 const LOWER_SIDE: f64 = -0.45;
 /// Direction of the ridges that leave a right delta to the left, radians: a little down.
 const LEFT_ARM: f64 = 1.1 * PI;
+/// A traced ridge trends upward where it rises so far above its lowest place, and has passed its top where it comes down again as far, ridge
+/// periods: less is a wave.
+const TREND: f64 = 3.0;
 /// Most drops before a tracing is given up.
 const MOST_DROPS: usize = 12;
 /// Places around the left delta from which is traced as well, in ridge periods.
@@ -145,7 +148,9 @@ fn follow_ridge(
 
 /// Counts between the traced ridge, where it passes nearest, and the right delta.
 fn judge(lines: &RidgeLines, way: Way, end: Point, inside_arm: f64) -> Option<Traced> {
-    let (stop, _) = way.path.iter().enumerate().min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end)))?;
+    let trend = upward_trend(&way.path, end, lines.period).unwrap_or(way.path.len());
+    let places = way.path.iter().take(trend).enumerate();
+    let (stop, _) = places.min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end)))?;
     let at = way.path[stop];
     // A way that breaks off before it comes near says nothing.
     let began = way.path[0];
@@ -164,6 +169,23 @@ fn judge(lines: &RidgeLines, way: Way, end: Point, inside_arm: f64) -> Option<Tr
         bridged: way.bridged,
         forks: way.forks,
     })
+}
+
+/// Where the upward trend of a traced ridge ends that passes inside the right delta `end`: behind its top, if it comes down again. The tracing
+/// stops at the place on the upward trend nearest the right delta, not where the ridge comes down beside it (handbook, chapter II, "Whorl
+/// tracing", figures 294 and 339); without an upward trend it goes on to the place opposite (figures 295, 296 and 340).
+fn upward_trend(path: &[Point], end: Point, period: f64) -> Option<usize> {
+    let (mut lowest, mut top) = (f64::NEG_INFINITY, None::<(usize, f64)>);
+    for (i, p) in path.iter().enumerate() {
+        match top {
+            Some((at, height)) if p.y > height + TREND * period => return Some(at + 1),
+            Some((_, height)) if p.y >= height => {}
+            // Inside is above the right delta.
+            _ if p.y < lowest - TREND * period && p.y < end.y - TREND * period => top = Some((i, p.y)),
+            _ => lowest = lowest.max(p.y),
+        }
+    }
+    None
 }
 
 /// Signed ridges between the flow line that leaves `from` and the delta `to`, by flow and period. The sign is the same on both

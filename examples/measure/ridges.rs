@@ -1,0 +1,258 @@
+//! What is read on the ridges of drawn whorls and loops: kind, tracing, count.
+
+use super::drawn::{SURE, calibration_error};
+use super::shared::answers::{kind_words, tracing_words};
+use super::shared::{SHARES, chance, impression, pick};
+use super::tables::{Table, confusion, figures, heading};
+use super::{Arguments, DEFAULT_PRINTS, Failure};
+use indicatif::ProgressBar;
+use rayon::prelude::*;
+use recurve::Screener;
+use recurve::draw::{Kind, Quality, Truth, Wish, draw};
+use recurve::proposal::{General, Proposal, RidgeCount, Subclass, Tracing};
+
+/// First seed of a quality; nothing is fitted on these.
+fn first_seed(quality: Quality) -> u64 {
+    match quality {
+        Quality::Good => 50_000_000,
+        Quality::Fair => 60_000_000,
+        Quality::Poor => 70_000_000,
+    }
+}
+
+/// Loops take their seeds so far above the whorls of their quality.
+const LOOPS_ABOVE: u64 = 5_000_000;
+
+/// A tracing is borderline where one ridge more or less can change it: so many true ridges between.
+const BORDERLINE: std::ops::RangeInclusive<u32> = 2..=4;
+
+/// One drawn whorl and what was read of it.
+struct Whorl {
+    kind: Subclass,
+    tracing: Option<Tracing>,
+    between: Option<i32>,
+    /// Whether both extreme deltas lie on the print: without them a tracing is not given.
+    traceable: bool,
+    called: Called,
+}
+
+/// What a proposal says of a whorl.
+struct Called {
+    /// The kind with the probability of all its readings.
+    kind: Option<(Subclass, f64)>,
+    /// Every kind of pattern and references.
+    kinds: Vec<Subclass>,
+    /// The tracing with its probability.
+    tracing: Option<(Tracing, f64)>,
+    /// Every tracing of pattern and references.
+    tracings: Vec<Tracing>,
+}
+
+impl Called {
+    /// Reads a proposal.
+    fn of(proposal: &Proposal) -> Self {
+        let pattern = proposal.pattern.filter(|p| p.general == General::Wu);
+        let whorls: Vec<_> =
+            proposal.pattern.iter().chain(&proposal.references).filter(|r| r.general == General::Wu).collect();
+        let kind = pattern.and_then(|p| p.subclass);
+        let of_kind = |k| whorls.iter().filter(|r| r.subclass == Some(k)).map(|r| r.probability).sum();
+        let facts = proposal.whorl.and_then(|w| w.tracing).filter(|_| pattern.is_some());
+        let tracing = facts.map(|t| {
+            let p = t.probabilities;
+            (t.best, [p.I, p.M, p.O][t.best as usize])
+        });
+        Self {
+            kind: kind.map(|k| (k, of_kind(k))),
+            kinds: whorls.iter().filter_map(|r| r.subclass).collect(),
+            tracing,
+            tracings: whorls.iter().filter_map(|r| r.tracing).chain(tracing.map(|t| t.0)).collect(),
+        }
+    }
+}
+
+/// One drawn loop: true count, the proposed one.
+struct Loop {
+    count: u16,
+    read: Option<RidgeCount>,
+}
+
+/// Draws, screens, compares, tells.
+pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failure> {
+    let word = match quality {
+        Quality::Good => "good",
+        Quality::Fair => "fair",
+        Quality::Poor => "poor",
+    };
+    let set = format!("ridges-{word}");
+    let screener = Screener::default();
+    let half = arguments.prints.div_ceil(2);
+    let whorl_kinds: Vec<(Kind, f64)> = SHARES.into_iter().filter(|(k, _)| k.general() == General::Wu).collect();
+    let loop_kinds = [(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)];
+    let first = first_seed(quality);
+    let whorls = cohort(quality, first, half, &whorl_kinds, &screener, |truth, proposal| Whorl {
+        kind: truth.subclass.unwrap_or(Subclass::Pw),
+        tracing: truth.tracing,
+        between: truth.ridges_between,
+        traceable: [truth.deltas.first(), truth.deltas.last()].iter().all(|d| d.is_some_and(|d| d.printed)),
+        called: Called::of(proposal),
+    })?;
+    let loops = cohort(quality, first + LOOPS_ABOVE, half, &loop_kinds, &screener, |truth, proposal| Loop {
+        count: truth.ridge_count.unwrap_or(0),
+        read: proposal.loop_.and_then(|l| l.ridge_count),
+    })?;
+    let data = format!(
+        "{} drawn whorls and {} drawn loops, {word} quality, rolled, 500 ppi, seeds from {first} and {}.",
+        whorls.len(),
+        loops.len(),
+        first + LOOPS_ABOVE
+    );
+    Ok([
+        heading(arguments, &set, &data),
+        "Kind of whorl:\n".to_owned(),
+        kinds_table(&whorls).to_string(),
+        kinds_confusion(&whorls).to_string(),
+        format!(
+            "Tracing of the same whorls; *borderline* are those with {} to {} true ridges between:\n",
+            BORDERLINE.start(),
+            BORDERLINE.end()
+        ),
+        tracings_table(&whorls).to_string(),
+        tracings_confusion(&whorls).to_string(),
+        "Ridge count of loops:\n".to_owned(),
+        counts_table(&loops).to_string(),
+    ]
+    .join("\n"))
+}
+
+/// The first `wanted` prints that could be drawn, in the order of their seeds.
+fn cohort<T: Send>(
+    quality: Quality,
+    first: u64,
+    wanted: u64,
+    kinds: &[(Kind, f64)],
+    screener: &Screener,
+    of: impl Fn(&Truth, &Proposal) -> T + Sync,
+) -> Result<Vec<T>, Failure> {
+    let progress = ProgressBar::new(wanted);
+    let (mut seen, mut next): (Vec<T>, u64) = (Vec::new(), first);
+    while (seen.len() as u64) < wanted {
+        let last = next + wanted - seen.len() as u64;
+        let batch: Vec<Option<T>> = (next..last)
+            .into_par_iter()
+            .map(|seed| {
+                let wish = Wish { quality, ..Wish::of(pick(kinds, chance(seed, 1))) };
+                progress.inc(1);
+                let Ok(drawn) = draw(&wish, seed) else { return Ok(None) };
+                Ok::<_, recurve::Error>(Some(of(&drawn.truth, &screener.screen(&impression(&drawn, seed))?)))
+            })
+            .collect::<Result<_, _>>()?;
+        seen.extend(batch.into_iter().flatten());
+        next = last;
+        if next - first > 4 * wanted.max(DEFAULT_PRINTS) {
+            return Err("most wishes are refused; drawing is broken".into());
+        }
+    }
+    progress.finish_and_clear();
+    Ok(seen)
+}
+
+fn kinds_table(whorls: &[Whorl]) -> Table {
+    let mut table = figures();
+    let called: Vec<(f64, bool)> = whorls.iter().filter_map(|w| w.called.kind.map(|(k, p)| (p, k == w.kind))).collect();
+    let right = called.iter().filter(|c| c.1).count();
+    table.share("kind right, of all", right, whorls.len());
+    table.share("kind right, of those given a kind", right, called.len());
+    let among = whorls.iter().filter(|w| w.called.kinds.contains(&w.kind)).count();
+    table.share("true kind among pattern and references, of all", among, whorls.len());
+    surety(&mut table, &called, "given a kind");
+    table
+}
+
+/// Calibration and confident errors of calls with their probabilities.
+fn surety(table: &mut Table, called: &[(f64, bool)], of: &str) {
+    let error = (!called.is_empty()).then(|| format!("{:.3}", calibration_error(called)));
+    table.figure("expected calibration error, 15 bins", error, format!("{} {of}", called.len()));
+    let wrong = called.iter().filter(|c| c.0 > SURE && !c.1).count();
+    table.share(&format!("confident and wrong (above 0.95, false), of those {of}"), wrong, called.len());
+    table.share(&format!("above 0.95, of those {of}"), called.iter().filter(|c| c.0 > SURE).count(), called.len());
+}
+
+const KINDS: [&str; 5] = ["plain whorl", "central pocket loop", "double loop", "accidental", "none"];
+
+fn kinds_confusion(whorls: &[Whorl]) -> Table {
+    let pairs: Vec<_> =
+        whorls.iter().map(|w| (kind_words(w.kind), w.called.kind.map_or("none", |k| kind_words(k.0)))).collect();
+    confusion(&KINDS[..4], &KINDS, &pairs)
+}
+
+fn tracings_table(whorls: &[Whorl]) -> Table {
+    let mut table = figures();
+    let truth: Vec<(&Whorl, Tracing, bool)> =
+        whorls.iter().filter_map(|w| Some((w, w.tracing?, BORDERLINE.contains(&w.between?.unsigned_abs())))).collect();
+    let right = |w: &Whorl, t: Tracing| w.called.tracing.is_some_and(|c| c.0 == t);
+    let clear: Vec<_> = truth.iter().filter(|t| !t.2).collect();
+    let read: Vec<_> = clear.iter().filter(|t| t.0.called.tracing.is_some()).collect();
+    let near: Vec<_> = truth.iter().filter(|t| t.2).collect();
+    let rights = clear.iter().filter(|t| right(t.0, t.1)).count();
+    table.share("tracing right outside the borderline, of all", rights, clear.len());
+    let printed = clear.iter().filter(|t| t.0.traceable).count();
+    table.share("tracing right outside the borderline, of those with both deltas on the print", rights, printed);
+    table.share("tracing right outside the borderline, of those traced", rights, read.len());
+    let named = |t: &&&(&Whorl, Tracing, bool)| t.0.called.tracings.contains(&t.1);
+    table.share(
+        "borderline: truth among pattern and references, of all",
+        near.iter().filter(named).count(),
+        near.len(),
+    );
+    let near_read: Vec<_> = near.iter().copied().filter(|t| t.0.called.tracing.is_some()).collect();
+    table.share(
+        "borderline: truth among pattern and references, of those traced",
+        near_read.iter().filter(named).count(),
+        near_read.len(),
+    );
+    table.share(
+        "borderline: tracing right, of those traced",
+        near_read.iter().filter(|t| right(t.0, t.1)).count(),
+        near_read.len(),
+    );
+    let traced = truth.iter().filter(|t| t.0.called.tracing.is_some()).count();
+    table.share("traced, of all", traced, truth.len());
+    let called: Vec<(f64, bool)> =
+        truth.iter().filter_map(|t| t.0.called.tracing.map(|(c, p)| (p, c == t.1))).collect();
+    surety(&mut table, &called, "traced");
+    table
+}
+
+fn tracings_confusion(whorls: &[Whorl]) -> Table {
+    let pairs: Vec<_> = whorls
+        .iter()
+        .filter_map(|w| Some((tracing_words(w.tracing?), w.called.tracing.map_or("none", |t| tracing_words(t.0)))))
+        .collect();
+    confusion(&["inner", "meeting", "outer"], &["inner", "meeting", "outer", "none"], &pairs)
+}
+
+fn counts_table(loops: &[Loop]) -> Table {
+    let mut table = figures();
+    let pairs: Vec<(u16, RidgeCount)> = loops.iter().filter_map(|l| Some((l.count, l.read?))).collect();
+    counts(&mut table, &pairs, loops.len());
+    table
+}
+
+/// Rows about counts: pairs of true count and proposed one, out of so many loops.
+fn counts(table: &mut Table, pairs: &[(u16, RidgeCount)], all: usize) {
+    let count = |test: &dyn Fn(u16, &RidgeCount) -> bool| pairs.iter().filter(|(t, r)| test(*t, r)).count();
+    table.share("counted (called a loop), of all", pairs.len(), all);
+    table.share("count exact, of counted", count(&|t, r| r.best == t), pairs.len());
+    table.share("count within one, of counted", count(&|t, r| r.best.abs_diff(t) <= 1), pairs.len());
+    table.share(
+        "true count inside the range given, of counted",
+        count(&|t, r| (r.min..=r.max).contains(&t)),
+        pairs.len(),
+    );
+    let width: u32 = pairs.iter().map(|(_, r)| u32::from(r.max - r.min)).sum();
+    let mean = (!pairs.is_empty()).then(|| format!("{:.2} ridges", f64::from(width) / pairs.len() as f64));
+    table.figure("breadth of the range given, mean", mean, format!("{} counted", pairs.len()));
+    let miss: i32 = pairs.iter().map(|(t, r)| i32::from(r.best) - i32::from(*t)).sum();
+    let mean = (!pairs.is_empty()).then(|| format!("{:+.2} ridges", f64::from(miss) / pairs.len() as f64));
+    table.figure("count less the true count, mean", mean, format!("{} counted", pairs.len()));
+}
