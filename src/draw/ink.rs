@@ -59,7 +59,16 @@ struct Ink {
     smear: f64,
     /// Pores per 1000 square pixels.
     pores: f64,
+    /// Darkness of thin immature ridges in the valleys, in patches; 0 where the finger shows none.
+    incipient: f32,
+    /// Chance that the finger slipped while it was rolled.
+    slip: f64,
 }
+
+/// Share of prints that show incipient ridges somewhere: by eye, a rough sixth of good real prints.
+const INCIPIENT_SHARE: f64 = 0.16;
+/// Depth of a valley's middle between which an incipient ridge lies: about a fifth of the period is deeper.
+const INCIPIENT_DEPTH: (f32, f32) = (-0.80, -0.94);
 
 fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
     // 0 good, 1 fair, 2 poor.
@@ -88,6 +97,8 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
         scar: by_level([0.02, 0.1, 0.2]),
         smear: by_level([0.0, 0.12, 0.5]),
         pores: if dice.chance(0.5) { dice.between(0.0, 8.0) } else { 0.0 },
+        incipient: if dice.chance(INCIPIENT_SHARE) { dice.between(0.35, 0.8) as f32 } else { 0.0 },
+        slip: if scene.framing == Framing::Rolled { by_level([0.0, 0.04, 0.15]) } else { 0.0 },
     };
     match scene.framing {
         Framing::Rolled => {
@@ -95,6 +106,10 @@ fn choose(scene: &Scene, dice: &mut Dice) -> Ink {
             ink.edge *= 1.4;
             ink.haze = ink.haze * 1.5 + 0.02;
             ink.texture = dice.between(0.04, 0.14) as f32;
+            // Rolled prints as they come are inked more heavily and less evenly than flat ones.
+            ink.breadth += by_level([0.0, 0.12, 0.12]);
+            ink.pressure *= by_level([1.0, 1.25, 1.25]);
+            ink.mottle *= by_level([1.0, 1.25, 1.25]) as f32;
             ink.white = dice.between(0.93, 1.0) as f32;
         }
         Framing::Plain => {
@@ -131,6 +146,9 @@ pub(super) fn render(scene: &Scene, dice: &mut Dice) -> Array2<f32> {
     let mut cover = cover(scene, &ink, &fine, &gaps, dice);
     if dice.chance(ink.smear) {
         smear(&mut cover, width, height, dice);
+    }
+    if dice.chance(ink.slip) {
+        slip(&mut cover, width, height, dice);
     }
     if scene.framing == Framing::Crop {
         // A line block of a book knows only ink and paper.
@@ -185,6 +203,12 @@ fn cover(scene: &Scene, ink: &Ink, fine: &[f32], gaps: &[f32], dice: &mut Dice) 
             let push = ink.breadth as f32 + ink.pressure as f32 * pressure.at(x, y)[0] - 0.7 * fading;
             let level = signal + push + ink.grain * fine[i] + ink.mottle * mottle.at(x, y)[0];
             let mut inked = smooth_step(-ink.edge, ink.edge, level);
+            if ink.incipient > 0.0 {
+                // Thin, fainter than ridges, here and there, and broken into dots.
+                let here = smooth_step(0.2, 0.9, -patches.at(x, y)[0]) * smooth_step(-0.9, 0.3, mottle.at(x, y)[0]);
+                let middle = smooth_step(INCIPIENT_DEPTH.0, INCIPIENT_DEPTH.1, signal);
+                inked = inked.max(ink.incipient * here * middle);
+            }
             // Dry places: the grain decides which specks of a ridge take no ink.
             let dry = ink.dryness * smooth_step(-0.6, 1.6, patches.at(x, y)[0]);
             inked *= 1.0 - dry * smooth_step(-0.4, 0.8, fine[(i + 7 * width) % fine.len()]);
@@ -291,6 +315,31 @@ fn draw_gaps(scene: &Scene, ink: &Ink, dice: &mut Dice) -> Vec<f32> {
         }
     }
     gaps
+}
+
+/// Prints a strip on one side a second time, a little further on: the finger slipped while it was rolled.
+fn slip(cover: &mut [f32], width: usize, height: usize, dice: &mut Dice) {
+    /// Of the ink is left for the second time.
+    const INK_LEFT: f32 = 0.8;
+    let seam = dice.between(0.3, 0.7) * width as f64;
+    let reach = dice.between(30.0, 90.0);
+    let lean = dice.normal(0.0, 0.1);
+    let (right, down) = (dice.sign() * dice.between(5.0, 20.0), dice.between(-6.0, 6.0));
+    let before = cover.to_vec();
+    for row in 0..height {
+        for column in 0..width {
+            let beyond = (column as f64 - seam - lean * (row as f64 - 0.5 * height as f64)) / reach;
+            // A clear seam on one side; on the other the strip runs out.
+            let weight = if beyond < 0.0 { 0.0 } else { smooth_step(1.0, 0.6, beyond as f32) };
+            if weight <= 0.0 {
+                continue;
+            }
+            let x = (column as f64 - right).round().clamp(0.0, (width - 1) as f64) as usize;
+            let y = (row as f64 - down).round().clamp(0.0, (height - 1) as f64) as usize;
+            let i = row * width + column;
+            cover[i] = cover[i].max(INK_LEFT * weight * before[y * width + x]);
+        }
+    }
 }
 
 /// Drags the ink along one direction in a part of the print.

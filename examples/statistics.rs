@@ -1,0 +1,197 @@
+//! Drawn prints beside real ones in figures: the same instrument, the program's own field and ridge lines, reads both.
+//!
+//! ```text
+//! cargo run --release --example statistics [-- DATA]
+//! ```
+//!
+//! `DATA` (default `../shared/data`) holds `handbook/prints`, `standard_records` and `live_scan`; a set that is not there is left
+//! out, but the handbook's figures are then taken from `testdata`. Writes a table with drawn and real prints in rows of their own.
+
+use recurve::draw::choose::Series;
+use recurve::draw::{Framing, Kind, Quality, Wish, draw};
+use recurve::field::{RidgeField, estimate, spectrum::SpectrumAnalyser};
+use recurve::impression::Impression;
+use recurve::ridge::formation::Formation;
+use recurve::ridge::lines::{Region, RidgeLines};
+use recurve::{Settings, intake};
+use std::path::{Path, PathBuf};
+
+type Failure = Box<dyn std::error::Error>;
+
+/// Seeds of these drawn prints: of no fit, measurement or test.
+const FIRST_SEED: u64 = 12_000_000;
+/// Drawn prints for each set of real ones.
+const DRAWN: u64 = 60;
+/// Formations nearer to the edge of the ridges than this are the edge's, not the finger's: ridge periods.
+const FROM_EDGE: f64 = 2.0;
+/// Side of the square in which minutiae are counted, ridge periods.
+const SQUARE: f64 = 10.0;
+
+/// What is read on one print.
+struct Facts {
+    /// Median ridge period, pixels at 500 ppi where the scale is known.
+    period: f64,
+    /// Relative deviation of the period over the print.
+    period_spread: f64,
+    coherence: f64,
+    clarity: f64,
+    /// Endings and forks for each square.
+    endings: f64,
+    forks: f64,
+    /// Grey at 5, 25, 50, 75 and 95 percent of the pixels on ridges and valleys, 0 black to 1 white.
+    grey: [f64; 5],
+    /// Share of the pixels of the picture on the print.
+    printed: f64,
+}
+
+fn read_print(print: &Impression, settings: &Settings, analyser: &mut SpectrumAnalyser) -> Option<Facts> {
+    let working = intake::prepare(print, &settings.intake).ok()?;
+    let field = estimate(working.pixels.view(), &settings.field, analyser);
+    if field.foreground_area() < f64::from(settings.field.least_area_px2) {
+        return None;
+    }
+    let mut periods: Vec<f64> =
+        field.period.iter().zip(&field.foreground).filter(|(_, on)| **on).map(|(p, _)| f64::from(*p)).collect();
+    periods.sort_by(f64::total_cmp);
+    let mean = periods.iter().sum::<f64>() / periods.len() as f64;
+    let variance = periods.iter().map(|p| (p - mean).powi(2)).sum::<f64>() / periods.len() as f64;
+    let clear = field.clarity.iter().zip(&field.foreground).filter(|(_, on)| **on).map(|(c, _)| f64::from(*c));
+    let period = field.median_period();
+    let (endings, forks) = minutiae(&field, period, settings);
+    let mut grey: Vec<f32> = working
+        .pixels
+        .indexed_iter()
+        .filter(|((r, c), _)| field.foreground.get([r / field.cell, c / field.cell]).copied().unwrap_or(false))
+        .map(|(_, v)| *v)
+        .collect();
+    grey.sort_by(f32::total_cmp);
+    Some(Facts {
+        period,
+        period_spread: variance.sqrt() / mean,
+        coherence: field.mean_coherence(),
+        clarity: clear.sum::<f64>() / periods.len() as f64,
+        endings,
+        forks,
+        grey: [0.05, 0.25, 0.5, 0.75, 0.95].map(|q| f64::from(grey[((grey.len() - 1) as f64 * q) as usize])),
+        printed: field.foreground_fraction(),
+    })
+}
+
+/// Endings and forks for each square of ten periods' side, away from the edge.
+fn minutiae(field: &RidgeField, period: f64, settings: &Settings) -> (f64, f64) {
+    let (rows, columns) = field.filtered.dim();
+    let region = Region { left: 0, top: 0, right: columns, bottom: rows };
+    let lines = RidgeLines::of(field, region, period, &settings.ridge);
+    let reach = (FROM_EDGE * period / field.cell as f64).ceil() as i64;
+    let inside = |r: usize, c: usize| {
+        (-reach..=reach).all(|d| {
+            let at = |r: i64, c: i64| {
+                r >= 0 && c >= 0 && field.foreground.get([r as usize, c as usize]).copied().unwrap_or(false)
+            };
+            at(r as i64 + d, c as i64) && at(r as i64, c as i64 + d)
+        })
+    };
+    let (mut area, mut endings, mut forks) = (0.0, 0.0, 0.0);
+    for ((r, c), on) in field.foreground.indexed_iter() {
+        if !on || !inside(r, c) {
+            continue;
+        }
+        let cell = field.cell;
+        area += (cell * cell) as f64;
+        for i in 0..cell * cell {
+            let p = recurve::geometry::Point::new((c * cell + i % cell) as f64, (r * cell + i / cell) as f64);
+            let Some(pixel) = lines.pixel_at(p).filter(|pixel| lines.is_line(*pixel)) else { continue };
+            match lines.formation(pixel) {
+                Formation::Ending => endings += 1.0,
+                Formation::Fork => forks += 1.0,
+                _ => {}
+            }
+        }
+    }
+    let squares = area / (SQUARE * period).powi(2);
+    (endings / squares.max(1e-9), forks / squares.max(1e-9))
+}
+
+fn real(folder: &Path, keep: impl Fn(&str) -> bool, ppi: Option<f64>) -> Result<Vec<Impression>, Failure> {
+    let mut files: Vec<PathBuf> = std::fs::read_dir(folder)?.filter_map(|e| e.ok().map(|e| e.path())).collect();
+    files.retain(|p| p.file_name().is_some_and(|n| keep(&n.to_string_lossy())));
+    files.sort();
+    let mut prints = Vec::new();
+    for file in files {
+        for mut print in intake::read(&file, &Settings::default().intake)? {
+            print.ppi = ppi;
+            prints.push(print);
+        }
+    }
+    Ok(prints)
+}
+
+/// Drawn prints in the trade's shares, qualities as they come.
+fn drawn(framing: Framing) -> Result<Vec<Impression>, Failure> {
+    let wish = Wish { framing, ..Wish::of(Kind::PlainArch) };
+    let qualities = vec![Quality::Good, Quality::Fair, Quality::Fair, Quality::Poor];
+    let series = Series { kinds: Vec::new(), wish, qualities };
+    let mut prints = Vec::new();
+    for index in 0..DRAWN {
+        let (wish, seed) = series.print(FIRST_SEED, index)?;
+        let Ok(print) = draw(&wish, seed) else { continue };
+        let (height, width) = print.pixels.dim();
+        let grey: Vec<u8> = print.pixels.iter().map(|v| (v * 255.0).round() as u8).collect();
+        let ppi = (framing != Framing::Crop).then_some(print.truth.ppi);
+        prints.push(Impression::from_gray8(width, height, &grey, ppi)?);
+    }
+    Ok(prints)
+}
+
+fn row(name: &str, prints: &[Impression], scale_known: bool) {
+    let settings = Settings::default();
+    let mut analyser = SpectrumAnalyser::new(settings.field.spectrum.clone());
+    let facts: Vec<Facts> = prints.iter().filter_map(|p| read_print(p, &settings, &mut analyser)).collect();
+    let n = facts.len().max(1) as f64;
+    let shown = |of: &dyn Fn(&Facts) -> f64| {
+        let mean = facts.iter().map(of).sum::<f64>() / n;
+        let deviation = (facts.iter().map(|f| (of(f) - mean).powi(2)).sum::<f64>() / n).sqrt();
+        format!("{mean:.2} ({deviation:.2})")
+    };
+    let grey: Vec<String> =
+        (0..5).map(|i| format!("{:.2}", facts.iter().map(|f| f.grey[i]).sum::<f64>() / n)).collect();
+    println!(
+        "| {name} | {} of {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+        facts.len(),
+        prints.len(),
+        if scale_known { shown(&|f| f.period) } else { "scaled to 9".into() },
+        shown(&|f| f.period_spread),
+        shown(&|f| f.coherence),
+        shown(&|f| f.clarity),
+        shown(&|f| f.endings),
+        shown(&|f| f.forks),
+        grey.join(" / "),
+        shown(&|f| f.printed),
+    );
+}
+
+fn main() -> Result<(), Failure> {
+    let data = PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| "../shared/data".into()));
+    println!(
+        "| prints | read | period, px | its spread inside a print | coherence | clarity | endings | forks | grey at 5 / 25 / 50 / 75 / 95 % | printed share |\n|---|---|---|---|---|---|---|---|---|---|"
+    );
+    let handbook = data.join("handbook/prints");
+    let handbook = if handbook.is_dir() { handbook } else { Path::new("testdata/handbook").into() };
+    row("**real**: figures of the handbook", &real(&handbook, |n| n.ends_with(".png"), None)?, false);
+    row("drawn: book figures", &drawn(Framing::Crop)?, false);
+    let records = data.join("standard_records");
+    if records.is_dir() {
+        let rolled = |n: &str| n.starts_with("tpcard_") && n.ends_with(".png") && n < "tpcard_11";
+        row("**real**: rolled fingers of the reference record", &real(&records, rolled, Some(500.0))?, true);
+    }
+    row("drawn: rolled", &drawn(Framing::Rolled)?, true);
+    for set in ["FVC2002_DB1_B", "FVC2002_DB3_B"] {
+        let folder = data.join("live_scan").join(set);
+        if folder.is_dir() {
+            let prints = real(&folder, |n| n.ends_with(".tif"), Some(500.0))?;
+            row(&format!("**real**: flat live scans, {}", set.trim_end_matches("_B")), &prints, true);
+        }
+    }
+    row("drawn: flat live scans", &drawn(Framing::Plain)?, true);
+    Ok(())
+}
