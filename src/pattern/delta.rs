@@ -28,7 +28,7 @@ const SAME_FORK: f64 = 0.5;
 const THROUGH: f64 = 5.0;
 /// A ridge runs toward the core within this of the direction to it, radians (40 degrees).
 const RUNS_TOWARD: f64 = 0.70;
-/// How far behind the divergence, away from the core, away from the core, it may lie: at it or in front of it.
+/// How far behind the divergence, away from the core, it may lie: at it or in front of it.
 const BEHIND: f64 = 0.5;
 
 /// Puts the delta: starting from the middle of the divergence that the flow shows (`at`), the first obstruction at or in front of it, toward
