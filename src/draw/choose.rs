@@ -78,7 +78,11 @@ pub fn kinds_named(name: &str) -> Result<Vec<Kind>, Error> {
     };
     if found.is_empty() {
         let own: Vec<&str> = names.iter().map(|n| n.0).collect();
-        let reason = format!("no kind has this name; there are arch, loop, whorl, all and {}", own.join(", "));
+        let reason = format!(
+            "no kind has this name; there are all, arch, tented-arch, loop, whorl, plain-whorl, central-pocket, double-loop, \
+             accidental, and one by one {}",
+            own.join(", ")
+        );
         return Err(Error::bad_value(format!("kind `{name}`"), reason));
     }
     Ok(found)
