@@ -1,8 +1,8 @@
 //! Fits what is decided on the ridges below the pattern and writes `models/decision/whorl.json`.
 //!
 //! `cargo run --release --example fit_whorl -- [WHORLS]` (default 4,000; minutes on two cores). Draws so many whorls and a third as many loops, the
-//! same every time and with seeds that neither `fit` nor `measure` uses; runs `intake`, `field` and `singular`; and fits the three
-//! questions of the kind of whorl, the doubt of the tracing and the range of the count. Prints whose deltas lie off the print are among them in
+//! same every time and with seeds that neither `fit` nor `measure` uses; runs `intake`, `field` and `singular`; and fits the
+//! trees for the kind of whorl, the doubt of the tracing and the range of the count. Prints whose deltas lie off the print are among them in
 //! the shares in which the framings leave them off. Needed again whenever `field`, `singular` or a fact of `pattern/whorl.rs` changes.
 
 mod shared;
@@ -13,12 +13,13 @@ use recurve::field::{self, FieldSettings};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::ridge_count::count_ridges;
-use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count, visibility};
+use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count};
 use recurve::pattern::trace::{Tracings, trace};
-use recurve::pattern::whorl::{FACTS, Question, view};
+use recurve::pattern::whorl::{FACTS, view};
 use recurve::proposal::{General, Subclass};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
+use shared::boost::{self, BoostSettings, Example};
 use shared::{SHARES, chance, impression, pick};
 
 const FIRST_SEED: u64 = 30_000_000;
@@ -95,7 +96,7 @@ fn main() {
     println!("{} whorls and {} loops drawn and looked at", whorls.len(), loops.len());
     // Halves judge each other for an honest figure; the model that is written uses all.
     let halves: Vec<Vec<&Whorl>> = (0..2).map(|k| whorls.iter().skip(k).step_by(2).collect()).collect();
-    let fitted = [questions(&halves[0]), questions(&halves[1])];
+    let fitted = [kinds_by(&halves[0]), kinds_by(&halves[1])];
     let loss = |t: f64| (0..2).map(|k| log_loss(&fitted[k], t, &halves[1 - k])).sum::<f64>();
     let temperature =
         (10..=50).map(|k| 0.05 * f64::from(k)).min_by(|a, b| loss(*a).total_cmp(&loss(*b))).unwrap_or(1.0);
@@ -104,7 +105,7 @@ fn main() {
         report(&WhorlModel { temperature, ..fitted[k].clone() }, &halves[1 - k]);
     }
     let all: Vec<&Whorl> = whorls.iter().collect();
-    let mut model = WhorlModel { temperature, ..questions(&all) };
+    let mut model = WhorlModel { temperature, ..kinds_by(&all) };
     fit_tracing(&mut model, &whorls);
     fit_range(&mut model, &loops);
     model.note = format!(
@@ -114,58 +115,22 @@ fn main() {
         loops.len()
     );
     let path = format!("{}/models/decision/whorl.json", env!("CARGO_MANIFEST_DIR"));
-    match serde_json::to_string_pretty(&model).map(|text| std::fs::write(&path, text + "\n")) {
-        Ok(Ok(())) => println!("wrote {path}"),
-        other => eprintln!("{path}: {other:?}"),
+    match std::fs::write(&path, boost::in_lines(&serde_json::json!(model), 0) + "\n") {
+        Ok(()) => println!("wrote {path}"),
+        Err(fault) => eprintln!("{path}: {fault}"),
     }
 }
 
-/// Fits the three questions, each on the prints that it is asked of.
-fn questions(whorls: &[&Whorl]) -> WhorlModel {
+/// Grows the trees that tell the kinds apart, every kind weighing alike.
+fn kinds_by(whorls: &[&Whorl]) -> WhorlModel {
     let of_kind = |k: usize| whorls.iter().filter(|w| w.kind == k).count().max(1) as f64;
-    let weight: Vec<f64> = (0..4).map(|k| whorls.len() as f64 / (4.0 * of_kind(k))).collect();
-    let mut model = WhorlModel::blank();
-    for seen in 0..2 {
-        for q in 0..Question::ALL.len() {
-            // Accidental against all, double loop against the single ones, central pocket against plain: the kinds are in the order
-            // plain, pocket, double, accidental.
-            let yes = 3 - q;
-            let rows: Vec<(Vec<f64>, bool, f64)> = whorls
-                .iter()
-                .filter(|w| w.kind <= yes && visibility(&w.facts) == seen)
-                .map(|w| (w.facts.to_vec(), w.kind == yes, weight[w.kind]))
-                .collect();
-            model.weights[seen][q] = logistic(&rows).iter().map(|w| (w * 1e4).round() / 1e4).collect();
-        }
-    }
-    model
-}
-
-/// Logistic regression with a ridge penalty, by gradient descent with momentum (Nesterov 1983) on facts of mean square one.
-fn logistic(rows: &[(Vec<f64>, bool, f64)]) -> Vec<f64> {
-    /// Worth of the penalty, in examples.
-    const PENALTY: f64 = 2.0;
-    const ROUNDS: usize = 3000;
-    let n = rows.first().map_or(0, |r| r.0.len());
-    let total: f64 = rows.iter().map(|r| r.2).sum();
-    let scale: Vec<f64> = (0..n)
-        .map(|k| (rows.iter().map(|r| r.2 * r.0[k] * r.0[k]).sum::<f64>() / total.max(1.0)).sqrt().max(0.05))
+    let weight: Vec<f64> = (0..KINDS.len()).map(|k| whorls.len() as f64 / (KINDS.len() as f64 * of_kind(k))).collect();
+    let examples: Vec<Example> = whorls
+        .iter()
+        .map(|w| Example { facts: w.facts.iter().map(|v| *v as f32).collect(), class: w.kind, weight: weight[w.kind] })
         .collect();
-    let (mut w, mut before) = (vec![0.0; n], vec![0.0; n]);
-    let rate = 3.0 / n.max(1) as f64;
-    for round in 0..ROUNDS {
-        let momentum = round as f64 / (round as f64 + 3.0);
-        let ahead: Vec<f64> = w.iter().zip(&before).map(|(a, b)| a + momentum * (a - b)).collect();
-        let mut gradient: Vec<f64> = ahead.iter().map(|w| PENALTY * w).collect();
-        for (facts, yes, weight) in rows {
-            let sum: f64 = facts.iter().zip(&ahead).zip(&scale).map(|((f, w), s)| f * w / s).sum();
-            let miss = weight * (1.0 / (1.0 + (-sum).exp()) - f64::from(u8::from(*yes)));
-            gradient.iter_mut().zip(facts).zip(&scale).for_each(|((g, f), s)| *g += miss * f / s);
-        }
-        before = w;
-        w = ahead.iter().zip(&gradient).map(|(a, g)| a - rate * g / total.max(1.0)).collect();
-    }
-    w.iter().zip(&scale).map(|(w, s)| w / s).collect()
+    let settings = BoostSettings { rounds: 150, leaves: 8, ..Default::default() };
+    WhorlModel { forest: boost::grow(&examples, KINDS.len(), &settings), ..WhorlModel::blank() }
 }
 
 fn log_loss(model: &WhorlModel, temperature: f64, test: &[&Whorl]) -> f64 {
@@ -251,5 +216,11 @@ fn fit_range(model: &mut WhorlModel, loops: &[(f64, f64, f64)]) {
     let share = |within: f64| {
         loops.iter().filter(|(b, _, t)| (b.round() - t).abs() <= within).count() as f64 / loops.len().max(1) as f64
     };
-    println!("count: exact {:.3}, within one {:.3}, range {:?}", share(0.0), share(1.0), model.count_range);
+    let bias = loops.iter().map(|(best, _, truth)| best - truth).sum::<f64>() / loops.len().max(1) as f64;
+    println!(
+        "count: {bias:+.2} off in the mean, exact {:.3}, within one {:.3}, range {:?}",
+        share(0.0),
+        share(1.0),
+        model.count_range
+    );
 }

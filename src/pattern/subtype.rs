@@ -1,14 +1,15 @@
 //! From ridge facts to probabilities: kind of whorl, tracing, and the doubt of a count.
 //!
-//! The kinds are decided in the handbook's order of preference (chapter II): is it an accidental; if not, a double loop; if not, a central pocket
-//! loop; else it is a plain whorl. Each question is a logistic sum over the facts ([`super::whorl::FACT_NAMES`]), with weights of its own for prints with both
-//! deltas and for prints without, fitted on drawn prints
-//! (`examples/fit_whorl.rs`, `models/decision/whorl.json`).
+//! The handbook decides the kinds in an order of preference (chapter II): is it an accidental; if not, a double loop; if not, a central
+//! pocket loop; else it is a plain whorl. The facts ([`super::whorl::FACT_NAMES`]) measure what those questions turn on; small trees
+//! ([`crate::trees`]) weigh them together, because a fact means another thing on a print that shows one delta than on one that shows
+//! both. They were grown on drawn prints (`examples/fit_whorl.rs`, `models/decision/whorl.json`).
 
 use super::ridge_count::CountedLine;
 use super::trace::Tracings;
-use super::whorl::{FACT_NAMES, FACTS, Question};
+use super::whorl::{FACT_NAMES, FACTS};
 use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
+use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
 
 /// Kinds of whorl in the order of the probabilities.
@@ -30,12 +31,6 @@ const TRADE_SHARES: [f64; 4] = [0.72, 0.13, 0.12, 0.03];
 /// The power to which the shares are taken: their source is weak, so they count half.
 pub const PRIOR_STRENGTH: f64 = 0.5;
 
-/// Which weights a print takes: 0 when not both deltas are seen, 1 when they are.
-pub fn visibility(facts: &[f64; FACTS]) -> usize {
-    let says = |name: &str| FACT_NAMES.iter().position(|n| *n == name).is_some_and(|i| facts[i] > 0.0);
-    usize::from(!says("no delta") && !says("one delta"))
-}
-
 /// The fitted numbers.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct WhorlModel {
@@ -43,10 +38,9 @@ pub struct WhorlModel {
     pub note: String,
     /// Names of the facts, for the reader.
     pub facts: Vec<String>,
-    /// Weights of the questions accidental, double loop, central pocket: first for prints on which not both deltas are seen, then
-    /// for those on which they are ([`visibility`]).
-    pub weights: Vec<Vec<Vec<f64>>>,
-    /// Flattens (above 1) or sharpens the sums of the questions.
+    /// The kinds by the facts, in the order of [`KINDS`], every kind weighing alike.
+    pub forest: Forest,
+    /// Flattens (above 1) or sharpens the probabilities of the trees.
     pub temperature: f64,
     /// Standard deviation of the ridges between traced ridge and right delta: constant, by the spread of the tracings, by the
     /// disagreement of ridges and flow.
@@ -70,7 +64,7 @@ impl WhorlModel {
         Self {
             note: String::new(),
             facts: FACT_NAMES.iter().map(|name| (*name).to_owned()).collect(),
-            weights: vec![vec![vec![0.0; FACTS]; Question::ALL.len()]; 2],
+            forest: Forest::default(),
             temperature: 1.0,
             tracing_sigma: [1.2, 0.6, 0.3],
             tracing_stray: 0.08,
@@ -81,15 +75,8 @@ impl WhorlModel {
 
     /// Probability of each kind, in the order of [`KINDS`].
     pub fn kinds(&self, facts: &[f64; FACTS], prior: Prior) -> [f64; 4] {
-        let yes = |question: usize| {
-            let weights =
-                self.weights.get(visibility(facts)).and_then(|w| w.get(question)).map_or(&[] as &[f64], Vec::as_slice);
-            let sum: f64 = weights.iter().zip(facts).map(|(w, f)| w * f).sum();
-            1.0 / (1.0 + (-sum / self.temperature.max(0.1)).exp())
-        };
-        let (accidental, double, pocket) = (yes(0), yes(1), yes(2));
-        let (rest, single) = (1.0 - accidental, (1.0 - accidental) * (1.0 - double));
-        let mut p = [single * (1.0 - pocket), single * pocket, rest * double, accidental];
+        let sharper = 1.0 / self.temperature.max(0.1);
+        let mut p = self.forest.probabilities::<4>(facts).map(|p| p.max(1e-9).powf(sharper));
         if prior == Prior::Trade {
             p.iter_mut().zip(TRADE_SHARES).for_each(|(p, share)| *p *= share.powf(PRIOR_STRENGTH));
         }
@@ -218,14 +205,14 @@ mod tests {
     }
 
     #[test]
-    fn the_model_that_comes_with_the_program_has_a_weight_for_every_fact() {
+    fn the_trees_that_come_with_the_program_ask_only_facts_that_there_are() {
         let model = WhorlModel::embedded();
         assert_eq!(model.facts, WhorlModel::blank().facts);
-        assert_eq!(model.weights.len(), 2);
-        for questions in &model.weights {
-            assert_eq!(questions.len(), Question::ALL.len());
-            assert!(questions.iter().all(|w| w.len() == FACTS && w.iter().any(|w| w.abs() > 0.1)));
-        }
+        assert_eq!((model.forest.start.len(), model.forest.trees.len()), (KINDS.len(), KINDS.len()));
+        let mut asked =
+            model.forest.trees.iter().flatten().flat_map(|t| &t.questions).map(|q| usize::from(q.0)).peekable();
+        assert!(asked.peek().is_some());
+        assert!(asked.all(|fact| fact < FACTS));
     }
 
     #[test]

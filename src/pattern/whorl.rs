@@ -274,22 +274,6 @@ fn delta_line(flow: Flow<'_>, left: Point, right: Point, centre: Point, period: 
 /// Number of facts.
 pub const FACTS: usize = 48;
 
-/// The handbook's questions in its order of preference.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Question {
-    /// Accidental or not: two or more types in one print.
-    Accidental,
-    /// If not: double loop or not, two separate loops.
-    DoubleLoop,
-    /// If not: central pocket or plain, the line between the deltas and the circuits.
-    CentralPocket,
-}
-
-impl Question {
-    /// In the handbook's order of preference.
-    pub const ALL: [Question; 3] = [Question::Accidental, Question::DoubleLoop, Question::CentralPocket];
-}
-
 /// Names of the facts in their order.
 pub const FACT_NAMES: [&str; FACTS] = [
     "constant",
