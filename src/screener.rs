@@ -44,7 +44,7 @@ pub struct AbstainSettings {
 
 impl Default for AbstainSettings {
     fn default() -> Self {
-        Self { steepest_arch: 0.55, least_probability: 0.45 }
+        Self { steepest_arch: 0.55, least_probability: 0.40 }
     }
 }
 

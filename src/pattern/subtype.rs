@@ -28,8 +28,9 @@ pub enum Prior {
 
 /// Common practice, in the order of [`KINDS`].
 const TRADE_SHARES: [f64; 4] = [0.72, 0.13, 0.12, 0.03];
-/// The power to which the shares are taken: their source is weak, so they count half.
-pub const PRIOR_STRENGTH: f64 = 0.5;
+/// The power to which the shares are taken. Their source is weak, and a print whose ridges leave the kind open is no random print: the plain
+/// ones among all whorls are mostly those that leave nothing open. So they count a quarter.
+pub const PRIOR_STRENGTH: f64 = 0.25;
 
 /// The fitted numbers.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -154,12 +155,12 @@ impl WhorlModel {
 /// The handbook's count less the turns of the pattern between the core and the delta of the flow, the mean over drawn loops: the
 /// core for counting lies on a shoulder, half a ridge beyond the flow's core as seen from the delta, and takes back most of the
 /// half ridges that are lost at either end.
-const END_TURNS: f64 = 0.12;
+const END_TURNS: f64 = 0.1;
 
 /// Share of the ridges counted from the placed points in the count; the rest is the turns of the pattern. Found by least squares
 /// on drawn loops: the places of core and delta on single ridges are the weaker witnesses, because one wrong rod shifts them
 /// by a whole ridge.
-const PLACED_SHARE: f64 = 0.1;
+const PLACED_SHARE: f64 = 0.2;
 
 /// The count from two readings that err in different ways, and how far all readings lie apart: the turns of the pattern between
 /// the core and the delta of the flow, and the mean of the counts that start from points placed on ridges.
