@@ -325,10 +325,19 @@ mod tests {
 
     #[test]
     fn the_angle_of_a_tented_arch_asks_for_no_points() {
-        let truth = draw(&Wish { framing: Framing::Crop, ..Wish::of(Kind::TentedArch(Tent::Angle)) }, 3).unwrap().truth;
-        let line = TruthLine::of(&truth, "drawn", "a.png", None, 3);
-        assert_eq!(line.cores, Some(vec![]));
-        assert_eq!(line.deltas, Some(vec![]));
-        assert_eq!(line.edge_hint.len(), 2);
+        let wish = Wish { framing: Framing::Crop, ..Wish::of(Kind::TentedArch(Tent::Angle)) };
+        let mut asked_for_none = 0;
+        for seed in 0..8 {
+            let truth = draw(&wish, seed).unwrap().truth;
+            let line = TruthLine::of(&truth, "drawn", "a.png", None, seed);
+            // Core and delta less than two ridges apart: a reader may mark neither. Some angles are a little taller.
+            let (core, delta) = (truth.cores[0], truth.deltas[0]);
+            if core.doubtful && core.printed && delta.printed {
+                assert!(delta.doubtful && core.at.distance(delta.at) < 2.4 * truth.ridge_period, "seed {seed}");
+                assert_eq!((line.cores, line.deltas, line.edge_hint.len()), (Some(vec![]), Some(vec![]), 2));
+                asked_for_none += 1;
+            }
+        }
+        assert!(asked_for_none >= 4, "{asked_for_none} of 8");
     }
 }

@@ -163,6 +163,7 @@ pub fn candidate(kind: PointKind, place: At, directions: [f64; 3]) -> Candidate 
         in_bend: false,
         clarity: 1.0,
         border_px: 60.0,
+        on_print: (0.0, 0.0),
         partner: None,
         confidence: 1.0,
         chosen: true,
