@@ -17,8 +17,13 @@ use std::f64::consts::PI;
 const AVERAGED_OVER: f64 = 0.55;
 /// Claimed points nearer to each other than this are looked at together, ridge periods.
 const TOGETHER: f64 = 4.5;
+/// The circles that are tried around a point, in shares of [`AROUND`].
+const CIRCLES: [f64; 4] = [1.0, 1.25, 0.8, 1.5];
 /// Way around a point at this distance, ridge periods.
 const AROUND: f64 = 2.1;
+/// Weight of looking away from the delta against running along the ridges, where the open end of a loop is looked for: enough to part
+/// the two ways along one ridge.
+const FROM_DELTA: f64 = 0.15;
 /// How far the ridges of a loop are followed out of its open end, ridge periods.
 const FOLLOWED: f64 = 9.0;
 /// Longest stretch of the traced line off the ridges, ridge periods: a drop to the next ridge, slantwise.
@@ -106,9 +111,9 @@ impl Look<'_> {
         let mut groups: Vec<Vec<(Point, i32)>> = Vec::new();
         for point in points {
             let near = |group: &Vec<(Point, i32)>| group.iter().any(|q| q.0.distance(point.0) < TOGETHER * self.period);
-            let (mut joined, apart): (Vec<_>, Vec<_>) = groups.into_iter().partition(near);
+            let (joined, apart): (Vec<_>, Vec<_>) = groups.into_iter().partition(near);
             groups = apart;
-            let mut group: Vec<(Point, i32)> = joined.drain(..).flatten().collect();
+            let mut group: Vec<(Point, i32)> = joined.into_iter().flatten().collect();
             group.push(point);
             groups.push(group);
         }
@@ -123,7 +128,7 @@ impl Look<'_> {
             }
             let expected: i32 = group.iter().map(|p| p.1).sum();
             // A ridge that ends on the way may upset one circle, a point that is not there upsets all.
-            let radii = [1.0, 1.25, 0.8, 1.5].map(|k| radius + (k - 1.0) * AROUND * self.period);
+            let radii = CIRCLES.map(|k| radius + (k - 1.0) * AROUND * self.period);
             let found: Vec<i32> = radii.into_iter().filter_map(|radius| self.index(middle, radius)).collect();
             if !found.is_empty() && !found.contains(&expected) {
                 out.push(format!("the ridges turn by {found:?} half turns around {} points, not by {expected}", n));
@@ -142,7 +147,7 @@ impl Look<'_> {
                 let (s, c) = chance::sin_cos(direction);
                 let p = Point::new(core.x + radius * c, core.y - radius * s);
                 let off = orientation_difference(self.orientation(p)?, direction).abs();
-                Some((off + 0.15 * (1.0 - chance::cos(direction - away)), p, (c, -s)))
+                Some((off + FROM_DELTA * (1.0 - chance::cos(direction - away)), p, (c, -s)))
             })
             .min_by(|a, b| a.0.total_cmp(&b.0));
         let Some((_, mut p, mut heading)) = start else { return };

@@ -157,6 +157,10 @@ impl WhorlModel {
 /// half ridges that are lost at either end.
 const END_TURNS: f64 = 0.1;
 
+/// The handbook's count less the ridges met by phase between the core and the delta of the flow, the mean over drawn loops: ridges that lie
+/// on the ends themselves are not met.
+const END_RIDGES: f64 = 0.7;
+
 /// Share of the ridges counted from the placed points in the count; the rest is the turns of the pattern. Found by least squares
 /// on drawn loops: the places of core and delta on single ridges are the weaker witnesses, because one wrong rod shifts them
 /// by a whole ridge.
@@ -169,7 +173,7 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let sampled: Vec<f64> = line.sampled.iter().map(|c| f64::from(*c)).collect();
     let on_ridges = mean(&sampled).unwrap_or(placed);
     let by_turns = line.turns_between_points + END_TURNS;
-    let readings = [placed, on_ridges, f64::from(line.between_points) + 0.7, by_turns];
+    let readings = [placed, on_ridges, f64::from(line.between_points) + END_RIDGES, by_turns];
     let least = readings.iter().copied().fold(f64::INFINITY, f64::min);
     let most = readings.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     (((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0), most - least)

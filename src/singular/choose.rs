@@ -80,6 +80,8 @@ impl Default for ChooseSettings {
 
 /// Distances beyond this tell nothing more, pixels at 500 ppi.
 const FAR_PX: f64 = 200.0;
+/// Candidates within five ridge periods crowd each other, pixels at 500 ppi.
+const CROWD_PX: f64 = 45.0;
 /// Scale from which a point is firm, and firmest, pixels: the two coarsest of the default settings.
 const FIRM_PX: (f64, f64) = (13.0, 20.0);
 
@@ -130,7 +132,7 @@ pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
         turned,
         top_core.map_or(-FAR_PX, |t| c.at.y - t.at.y),
         top_core.map_or(0.0, |t| (c.at.x - t.at.x).abs()),
-        others().filter(|o| o.at.distance(c.at) < 45.0).count() as f64,
+        others().filter(|o| o.at.distance(c.at) < CROWD_PX).count() as f64,
     ]
 }
 

@@ -192,8 +192,8 @@ pub fn settle(
             let (apart, period) = (place(a).distance(place(b)), 0.5 * (period(a) + period(b)));
             let (near, far) = settings.close_cores_periods;
             let share = ((far - apart / period) / (far - near)).clamp(0.0, 1.0);
-            // Never past a quarter of the way, so that two cores stay two.
-            let shift = (share * settings.close_cores_shift_periods * period / apart.max(1e-9)).min(0.25);
+            let shift = share * settings.close_cores_shift_periods * period / apart.max(1e-9);
+            let shift = shift.min(FARTHEST_SHARE);
             vec![(a, place(a).lerp(place(b), shift)), (b, place(b).lerp(place(a), shift))]
         }
         _ => Vec::new(),
@@ -206,6 +206,8 @@ pub fn settle(
     found
 }
 
+/// Of two close cores none is moved past this share of the way to the other, so that two cores stay two.
+const FARTHEST_SHARE: f64 = 0.25;
 /// Ridge periods that occur in prints, pixels at 500 ppi; a period measured in a tight bend may lie outside.
 const PERIOD_PX: (f64, f64) = (5.0, 14.0);
 
