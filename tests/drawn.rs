@@ -101,9 +101,8 @@ fn nine_of_ten_marks_on_good_prints_are_true_on_every_kind() {
 fn arch_loop_or_whorl_is_right_on_most_good_prints() {
     let right = OUTCOMES.iter().filter(|o| o.right_of_three()).count();
     let wrong: Vec<_> = OUTCOMES.iter().filter(|o| !o.right()).map(|o| (o.seed, o.kind, o.call)).collect();
-    // Lowered from 0.85 when probabilities became more cautious: an abstention counts as wrong here, and two of the 24 are. Lowered
-    // again when small loops were drawn as steep as real ones, which the decision had not been fitted on: raise it with a fit.
-    assert!(share(right, OUTCOMES.len()) >= 0.7, "{right} of {}: {wrong:?}", OUTCOMES.len());
+    // A floor.
+    assert!(share(right, OUTCOMES.len()) >= 0.85, "{right} of {}: {wrong:?}", OUTCOMES.len());
 }
 
 #[test]
