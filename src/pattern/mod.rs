@@ -12,4 +12,5 @@ pub mod ridge_count;
 pub mod ring;
 pub mod subtype;
 pub mod trace;
+pub mod type_lines;
 pub mod whorl;

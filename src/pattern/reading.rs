@@ -4,6 +4,7 @@ use super::decide::Pattern;
 use super::ridge_count::{CountedLine, count_ridges};
 use super::subtype::{Prior, WhorlModel};
 use super::trace::{Tracings, trace};
+use super::type_lines::{TypeLines, type_lines};
 use super::whorl::{FULL_CIRCUIT, WhorlView, view};
 use crate::field::RidgeField;
 use crate::geometry::Point;
@@ -28,6 +29,8 @@ pub struct RidgeReading {
     pub tracing: Option<TracingFacts>,
     /// Where the line between the deltas cuts a ridge of the circuit, and that ridge.
     pub cut: Vec<(Point, Vec<Point>)>,
+    /// The type lines at the delta of a loop, at the extreme deltas of a whorl.
+    pub type_lines: Vec<TypeLines>,
 }
 
 /// Ridges around the points that are turned into lines: beyond them nothing is counted or traced.
@@ -77,7 +80,8 @@ fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings
         min: c.min.max(1),
         max: c.max.max(1),
     });
-    RidgeReading { counted, count, ..Default::default() }
+    let type_lines = vec![type_lines(&lines, delta.at, delta.directions, core.at)];
+    RidgeReading { counted, count, type_lines, ..Default::default() }
 }
 
 fn read_whorl(
@@ -97,6 +101,8 @@ fn read_whorl(
         let tracings = trace(field, &lines, left, right, whorl.centre);
         reading.tracing = model.tracing(&tracings);
         reading.tracings = Some(tracings);
+        reading.type_lines =
+            [left, right].map(|delta| type_lines(&lines, delta.at, delta.directions, whorl.centre)).into();
         if whorl.delta_line.is_some_and(|l| l.circuits_cut > 0.25) {
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
         }

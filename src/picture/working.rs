@@ -14,6 +14,9 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 /// the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();
+    for line in reading.type_lines.iter().flat_map(|t| t.lines.iter().flatten()) {
+        out.extend(line.pieces.iter().map(|piece| Overlay::line(Role::TypeLine, thinned(piece, 3))));
+    }
     if let Some(line) = &reading.counted {
         let across = line.delta.at.direction_to(line.core.at) + FRAC_PI_2;
         out.push(Overlay::line(Role::CountLine, vec![line.delta.at, line.core.at]));

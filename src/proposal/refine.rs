@@ -6,6 +6,7 @@ use super::{
 };
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
+use crate::pattern::type_lines::TypeLine;
 
 /// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
 /// divided among its kinds and tracings.
@@ -42,6 +43,7 @@ fn refine_loop(proposal: &mut Proposal, reading: &RidgeReading) {
     }
     proposal.ncic = facts.hand.and_then(|hand| ncic_of_loop(hand, count));
     let mut reasons = count_reasons(reading, count);
+    reasons.extend(type_line_reason(reading));
     reasons.append(&mut proposal.reasons.iter().filter(|r| r.rule != "loop essential: ridge count").cloned().collect());
     proposal.reasons = reasons;
 }
@@ -74,6 +76,39 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
         out.push(Reason::new("core for counting", format!("Taken {rods}.")));
     }
     out
+}
+
+/// Which type lines were found, and where one had to be carried on over a break.
+fn type_line_reason(reading: &RidgeReading) -> Option<Reason> {
+    if reading.type_lines.is_empty() {
+        return None;
+    }
+    let two_sides = reading.type_lines.len() > 1;
+    let said: Vec<String> = reading
+        .type_lines
+        .iter()
+        .enumerate()
+        .map(|(i, found)| {
+            let place = match (two_sides, i) {
+                (false, _) => "delta",
+                (true, 0) => "left delta",
+                (true, _) => "right delta",
+            };
+            let breaks: usize = found.lines.iter().flatten().map(TypeLine::breaks).sum();
+            let carried = match breaks {
+                0 => String::new(),
+                n => format!(", carried on with the next ridge outside at {}", count_words(n, "break")),
+            };
+            match found.lines.iter().flatten().count() {
+                2 => format!("two ridges that run side by side spread at the {place}{carried}"),
+                1 => format!("only one is found at the {place}{carried}"),
+                _ => format!("none is found at the {place}"),
+            }
+        })
+        .collect();
+    let mut text = said.join("; ");
+    text[..1].make_ascii_uppercase();
+    Some(Reason::new("type lines", text + "."))
 }
 
 /// Parts a probability among kinds and tracings; kinds whose tracings are each too small to show are kept whole.
@@ -144,6 +179,7 @@ fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
         Some(CardNotation { below: "W".into(), upper_right: tracing.map(|t| format!("{}{t:?}", letter(kind))) });
     proposal.ncic = tracing.map(|t| format!("{}{t:?}", if kind == Subclass::Dl { 'd' } else { letter(kind) }));
     let mut reasons = whorl_reasons(kind, reading);
+    reasons.extend(type_line_reason(reading));
     reasons.append(&mut proposal.reasons);
     proposal.reasons = reasons;
 }
