@@ -10,6 +10,7 @@ use crate::pattern::decide::{self, DecisionModel, Pattern};
 use crate::pattern::reading::{self, RidgeReading};
 use crate::pattern::reasons;
 use crate::pattern::subtype::{Prior, WhorlModel};
+use crate::pattern::upright;
 use crate::proposal::{Proposal, Reason, Status, refine, write};
 use crate::ridge::RidgeSettings;
 use crate::singular::{self, SingularSettings, Singularities};
@@ -104,23 +105,38 @@ impl Screener {
     /// As [`Screener::screen`].
     pub fn examine(&self, print: &Impression) -> Result<Examination, Error> {
         check(print)?;
-        let working = match intake::prepare(print, &self.settings.intake) {
+        let mut working = match intake::prepare(print, &self.settings.intake) {
             Ok(working) => working,
             Err(unfit) => return Ok(abstained(print, vec![Reason::new(unfit.rule(), unfit.to_string())])),
         };
-        let field = self.with_analyser(|a| field::estimate(working.pixels.view(), &self.settings.field, a));
-        let mut proposal = write::abstention(&working, Vec::new());
+        let usable = |field: &RidgeField| field.foreground_area() >= f64::from(self.settings.field.least_area_px2);
+        let mut field = self.field(&working);
         let mut found = Singularities::default();
+        let mut lie = None;
+        if usable(&field) {
+            found = singular::find(&field, &self.settings.singular);
+            lie = upright::lie(&found, field.median_period());
+        }
+        if let Some(quarters) = lie.map(|l| l.quarters).filter(|q| *q != 0) {
+            working = upright::turned(&working, quarters);
+            field = self.field(&working);
+            found = singular::find(&field, &self.settings.singular);
+        }
+        let mut proposal = write::abstention(&working, Vec::new());
         let mut ridges = RidgeReading::default();
-        if field.foreground_area() < f64::from(self.settings.field.least_area_px2) {
+        if !usable(&field) {
             let reason = "No area of ridges is large and clear enough to show a pattern.";
             proposal.reasons.insert(0, Reason::new("no usable ridges", reason));
         } else {
             proposal.field = Some(write::field_facts(&field, &working.to_original));
-            found = singular::find(&field, &self.settings.singular);
             ridges = self.decide(&mut proposal, &field, &found, &working.to_original);
+            proposal.reasons.extend(lie.and_then(reasons::lie));
         }
         Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found, ridges })
+    }
+
+    fn field(&self, working: &Impression) -> RidgeField {
+        self.with_analyser(|a| field::estimate(working.pixels.view(), &self.settings.field, a))
     }
 
     fn decide(

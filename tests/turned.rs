@@ -194,12 +194,68 @@ fn a_print_turned_by_20_or_30_degrees_is_called_the_same_down_to_the_floor() {
 /// Degrees counter-clockwise, and of the prints so many must be called the same.
 const TURNED: [(f64, usize); 4] = [(20.0, 28), (-20.0, 28), (30.0, 28), (-30.0, 28)];
 
+/// What is said about how a print lies.
+fn lie(proposal: &Proposal) -> Option<&str> {
+    proposal.reasons.iter().find(|r| r.rule == "print upright").map(|r| r.text.as_str())
+}
+
 #[test]
-fn nothing_is_said_yet_about_a_print_that_lies_askew() {
-    // A known gap: an examiner would want to read that a print was taken turned. When this fails, ask for the sentence instead.
+fn a_print_on_its_head_or_its_side_is_turned_said_to_be_and_read_as_the_upright_one_down_to_the_floor() {
+    let screener = Screener::default();
+    // A loop's own slant hides a quarter turn, so only whorls are asked for that.
+    for (degrees, words, loops, floor) in LYING {
+        let asked: Vec<&Case> = CASES.iter().filter(|c| loops || c.tracing.is_some()).collect();
+        let read: Vec<_> = asked
+            .par_iter()
+            .map(|c| {
+                let proposal = screener.screen(&turned(&c.print, degrees)).unwrap();
+                let told = lie(&proposal).is_some_and(|t| t.contains(words));
+                (c.seed, told, told && class(&proposal) == class(&c.upright))
+            })
+            .collect();
+        let (told, same) = (read.iter().filter(|r| r.1).count(), read.iter().filter(|r| r.2).count());
+        println!("turned by {degrees} degrees: {told} turned back, {same} of them called the same, of {}", read.len());
+        assert!(same >= floor && same == told, "{degrees}: {read:?}");
+    }
+}
+
+/// Degrees counter-clockwise that the print lies turned, what must be said, whether loops are asked as well, and of how many the least.
+const LYING: [(f64, &str, bool, usize); 3] = [
+    (180.0, "turned by 180 degrees", true, 20),
+    (90.0, "turned by 90 degrees clockwise", false, 12),
+    (-90.0, "turned by 90 degrees counter-clockwise", false, 12),
+];
+
+#[test]
+fn no_upright_print_is_turned() {
+    let astray: Vec<_> = CASES
+        .iter()
+        .flat_map(|c| [&c.upright, &c.mirrored].map(|p| (c.seed, lie(p))))
+        .filter(|(_, said)| said.is_some_and(|t| t.contains("then read")))
+        .collect();
+    assert!(astray.is_empty(), "{astray:?}");
+}
+
+#[test]
+fn marks_of_a_turned_print_lie_on_the_image_as_it_was_given() {
+    let screener = Screener::default();
+    let case = CASES.iter().find(|c| c.kind == Kind::PlainWhorl(Circuit::Oval)).unwrap();
+    let over = turned(&case.print, 180.0);
+    let proposal = screener.screen(&over).unwrap();
+    assert!(lie(&proposal).is_some(), "{:?}", proposal.reasons);
+    let (width, height) = over.original_size;
+    for mark in &case.upright.deltas {
+        let there = (width as f64 - 1.0 - mark.x, height as f64 - 1.0 - mark.y);
+        let near = proposal.deltas.iter().map(|d| (d.x - there.0).hypot(d.y - there.1)).fold(f64::INFINITY, f64::min);
+        assert!(near < 3.0, "{near:.1} px from {there:?}: {:?}", proposal.deltas);
+    }
+}
+
+#[test]
+fn a_loop_that_lies_a_little_askew_says_nothing_of_it() {
+    // A known gap: its own slant and the turn of the print cannot be told apart by its points.
     let screener = Screener::default();
     let case = &CASES[0];
     let proposal = screener.screen(&turned(&case.print, 30.0)).unwrap();
-    let said = |p: &Proposal| p.reasons.iter().any(|r| r.text.contains("turned") || r.text.contains("askew"));
-    assert!(!said(&proposal) && !said(&case.upright), "{:?}", proposal.reasons);
+    assert!(lie(&proposal).is_none() && lie(&case.upright).is_none(), "{:?}", proposal.reasons);
 }

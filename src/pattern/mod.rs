@@ -13,4 +13,5 @@ pub mod ring;
 pub mod subtype;
 pub mod trace;
 pub mod type_lines;
+pub mod upright;
 pub mod whorl;

@@ -2,6 +2,7 @@
 
 use super::decide::Pattern;
 use super::evidence::Evidence;
+use super::upright::Lie;
 use crate::proposal::Reason;
 use crate::singular::{PointKind, Singularities};
 
@@ -45,6 +46,27 @@ pub fn reasons(pattern: Pattern, e: &Evidence, found: &Singularities) -> Vec<Rea
         ));
     }
     out
+}
+
+/// What was turned, or how far the print lies askew and was not turned.
+pub fn lie(lie: Lie) -> Option<Reason> {
+    /// Less is within what fingers do: the inner delta of a central pocket loop lies well above the other. Degrees.
+    const WORTH_SAYING: f64 = 40.0;
+    let degrees = lie.turn.to_degrees().round();
+    let text = match lie.quarters {
+        0 if degrees.abs() < WORTH_SAYING => return None,
+        0 => format!(
+            "By its deltas the print lies askew, turned by about {} degrees {}; it was read as it lies.",
+            degrees.abs(),
+            if degrees > 0.0 { "counter-clockwise" } else { "clockwise" }
+        ),
+        2 => "By its cores and deltas the print stands on its head; it was turned by 180 degrees and then read. Left and right are those of the turned print.".into(),
+        n => format!(
+            "By its deltas the print lies on its side; it was turned by 90 degrees {} and then read. Left and right are those of the turned print.",
+            if n == 1 { "counter-clockwise" } else { "clockwise" }
+        ),
+    };
+    Some(Reason::new("print upright", text))
 }
 
 fn plain_arch(e: &Evidence, cores: usize) -> Vec<Reason> {
