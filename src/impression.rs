@@ -2,8 +2,9 @@
 
 use crate::error::Error;
 use crate::geometry::Frame;
-use ndarray::Array2;
+use ndarray::{Array2, Axis};
 use serde::{Deserialize, Serialize};
+use std::f64::consts;
 
 /// Where the scale of an impression came from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -115,6 +116,34 @@ impl Impression {
         Ok(self)
     }
 
+    /// The print turned counter-clockwise as seen by so many quarters; places on it still lead back to the original image.
+    pub fn turned(&self, quarters: u8) -> Self {
+        let (rows, columns) = self.pixels.dim();
+        let (width, height) = (columns as f64, rows as f64);
+        let mut pixels = self.pixels.view();
+        // The way back, and which axes run backward.
+        let (frame, backward): (Frame, &[usize]) = match quarters % 4 {
+            0 => (Frame::IDENTITY, &[]),
+            1 => (Frame::new(1.0, -consts::FRAC_PI_2, width - 1.0, 0.0), &[0]),
+            2 => (Frame::new(1.0, consts::PI, width - 1.0, height - 1.0), &[0, 1]),
+            _ => (Frame::new(1.0, consts::FRAC_PI_2, 0.0, height - 1.0), &[1]),
+        };
+        if quarters % 2 == 1 {
+            pixels = pixels.reversed_axes();
+        }
+        for axis in backward {
+            pixels.invert_axis(Axis(*axis));
+        }
+        Self {
+            pixels: pixels.as_standard_layout().into_owned(),
+            to_original: frame.then(&self.to_original),
+            source: self.source.clone(),
+            part: self.part.clone(),
+            remarks: self.remarks.clone(),
+            ..*self
+        }
+    }
+
     /// The same print under a name.
     pub fn named(mut self, source: impl Into<String>) -> Self {
         self.source = source.into();
@@ -141,5 +170,27 @@ pub fn check_ppi(ppi: f64) -> Result<(), Error> {
         Ok(())
     } else {
         Err(Error::bad_value("ppi", format!("{ppi} is not between 100 and 4000 pixels per inch")))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Point;
+
+    #[test]
+    fn places_on_a_turned_print_lead_back() {
+        let gray: Vec<u8> = (0..12).map(|i| 20 * i).collect();
+        let print = Impression::from_gray8(4, 3, &gray, None).unwrap();
+        for quarters in 0..4 {
+            let turned = print.turned(quarters);
+            assert_eq!(turned.pixels.dim(), if quarters % 2 == 0 { (3, 4) } else { (4, 3) });
+            for ((row, column), value) in turned.pixels.indexed_iter() {
+                let at = turned.to_original.apply(Point::new(column as f64, row as f64));
+                assert_eq!(*value, print.pixels[[at.y.round() as usize, at.x.round() as usize]], "{quarters}");
+            }
+        }
+        // Counter-clockwise as seen: the upper right corner comes to the upper left.
+        assert_eq!(print.turned(1).pixels[[0, 0]], print.pixels[[0, 3]]);
     }
 }

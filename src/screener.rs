@@ -118,7 +118,7 @@ impl Screener {
             lie = upright::lie(&found, field.median_period());
         }
         if let Some(quarters) = lie.map(|l| l.quarters).filter(|q| *q != 0) {
-            working = upright::turned(&working, quarters);
+            working = working.turned(quarters);
             field = self.field(&working);
             found = singular::find(&field, &self.settings.singular);
         }

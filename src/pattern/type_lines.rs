@@ -1,8 +1,8 @@
 //! Type lines: the two innermost ridges that run side by side, spread, and bound the pattern area.
 
-use crate::geometry::{Point, direction_difference, wrap_direction};
+use crate::geometry::{Point, direction_difference};
 use crate::ridge::{AtFork, RidgeLines, Stop, Walk};
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::FRAC_PI_2;
 
 /// One type line, from where it runs beside the other to where it bounds the pattern area.
 #[derive(Debug, Clone, PartialEq)]
@@ -21,8 +21,6 @@ impl TypeLine {
 /// The type lines at one delta.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TypeLines {
-    /// The divergence between them, working pixels.
-    pub divergence: Point,
     /// On the right hand and on the left hand of one who comes in between them from outside; none where no ridge there keeps the
     /// definition.
     pub lines: [Option<TypeLine>; 2],
@@ -50,39 +48,23 @@ const MOST_BREAKS: usize = 3;
 const SAME_PX: f64 = 1.5;
 
 /// Finds the type lines at a divergence at `at` whose flow runs away along three `arms` (radians) and whose pattern area lies toward
-/// `middle` (handbook, chapter II, "Type lines"): on either side of the
-/// ridges that lead to the divergence from outside, the innermost ridge that comes in beside its partner and spreads from it there. A
-/// ridge that does neither is passed over (figures 32 and 135); the legs of one fork are type lines only if they run side by side after
-/// it (figures 16 and 17).
+/// `middle` (handbook, chapter II, "Type lines"): on either side of the ridges that lead to the divergence from outside, the innermost ridge
+/// that comes in beside its partner and spreads from it there. A ridge that does neither is passed over (figures 32 and 135); the legs of
+/// one fork are type lines only if they run side by side after it (figures 16 and 17).
 pub fn type_lines(lines: &RidgeLines, at: Point, mut arms: [f64; 3], middle: Point) -> TypeLines {
     let inward = at.direction_to(middle);
     let off = |arm: f64| direction_difference(arm, inward).abs();
     arms.sort_by(|a, b| off(*b).total_cmp(&off(*a)));
     let outer = arms[0];
-    // The arms of either side, by the turn from the outer one.
-    let turn = |arm: f64| wrap_direction(arm - outer);
-    let (mut right, mut left) = (arms[1], arms[2]);
-    if turn(right) > turn(left) {
-        std::mem::swap(&mut right, &mut left);
-    }
-    let side = |arm: f64, half_turn: f64| {
-        let between = outer + 0.5 * half_turn;
-        candidates(lines, at, (outer, arm, between))
+    // Coming in along the outer arm, the arm on the right hand lies counter-clockwise of it.
+    let turn = |arm: f64| direction_difference(arm, outer);
+    let (right, left) = if turn(arms[1]) > turn(arms[2]) { (arms[1], arms[2]) } else { (arms[2], arms[1]) };
+    let [a, b] = [right, left].map(|arm| candidates(lines, at, (outer, arm, outer + 0.5 * turn(arm))));
+    let innermost = |own: &[Way], others: &[Way]| {
+        let is_leg = |way: &&Way| others.iter().any(|other| legs_of_one_fork(way, other, lines.period));
+        own.iter().find(|way| !is_leg(way)).map(|way| way.line.clone())
     };
-    let sides = [side(right, turn(right)), side(left, turn(left) - 2.0 * PI)];
-    let [a, b] = &sides;
-    // The innermost pair that is not one forking ridge.
-    let pair = (0..a.len() + b.len()).find_map(|sum| {
-        (0..=sum)
-            .filter_map(|i| Some((a.get(i)?, b.get(sum - i)?)))
-            .find(|(p, q)| !legs_of_one_fork(p, q, lines.period))
-    });
-    let found = match pair {
-        Some((p, q)) => [Some(p.clone()), Some(q.clone())],
-        None if a.is_empty() || b.is_empty() => [a.first().cloned(), b.first().cloned()],
-        None => [None, None],
-    };
-    TypeLines { divergence: at, lines: found.map(|way| way.map(|w| w.line)) }
+    TypeLines { lines: [innermost(&a, &b), innermost(&b, &a)] }
 }
 
 /// A ridge that qualifies on its side.

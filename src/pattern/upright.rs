@@ -4,10 +4,8 @@
 //! cores and two deltas side by side (handbook, chapter II: left and right delta; the turns from which a print is turned are our own). A
 //! mirrored print cannot be told from the other hand's.
 
-use crate::geometry::{Frame, Point, direction_difference};
-use crate::impression::Impression;
+use crate::geometry::{Point, direction_difference};
 use crate::singular::{Candidate, PointKind, Singularities};
-use ndarray::Axis;
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_3, PI};
 
 /// How a print lies.
@@ -60,53 +58,4 @@ fn by_deltas(cores: &[&Candidate], deltas: &[&Candidate], period: f64) -> Option
     let turn = direction_difference(up, FRAC_PI_2);
     let quarters = if turn.abs() < ASKEW { 0 } else { (-turn / FRAC_PI_2).round().rem_euclid(4.0) as u8 };
     Some(Lie { turn, quarters })
-}
-
-/// The print turned counter-clockwise as seen by so many quarters; places on it still lead back to the original image.
-pub fn turned(print: &Impression, quarters: u8) -> Impression {
-    let (rows, columns) = print.pixels.dim();
-    let (width, height) = (columns as f64, rows as f64);
-    let mut pixels = print.pixels.view();
-    // The way back, and which axes run backward.
-    let (frame, backward): (Frame, &[usize]) = match quarters % 4 {
-        0 => (Frame::IDENTITY, &[]),
-        1 => (Frame::new(1.0, -FRAC_PI_2, width - 1.0, 0.0), &[0]),
-        2 => (Frame::new(1.0, PI, width - 1.0, height - 1.0), &[0, 1]),
-        _ => (Frame::new(1.0, FRAC_PI_2, 0.0, height - 1.0), &[1]),
-    };
-    if quarters % 2 == 1 {
-        pixels = pixels.reversed_axes();
-    }
-    for axis in backward {
-        pixels.invert_axis(Axis(*axis));
-    }
-    Impression {
-        pixels: pixels.as_standard_layout().into_owned(),
-        to_original: frame.then(&print.to_original),
-        source: print.source.clone(),
-        part: print.part.clone(),
-        remarks: print.remarks.clone(),
-        ..*print
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn places_on_a_turned_print_lead_back() {
-        let gray: Vec<u8> = (0..12).map(|i| 20 * i).collect();
-        let print = Impression::from_gray8(4, 3, &gray, None).unwrap();
-        for quarters in 0..4 {
-            let turned = turned(&print, quarters);
-            assert_eq!(turned.pixels.dim(), if quarters % 2 == 0 { (3, 4) } else { (4, 3) });
-            for ((row, column), value) in turned.pixels.indexed_iter() {
-                let at = turned.to_original.apply(Point::new(column as f64, row as f64));
-                assert_eq!(*value, print.pixels[[at.y.round() as usize, at.x.round() as usize]], "{quarters}");
-            }
-        }
-        // Counter-clockwise as seen: the upper right corner comes to the upper left.
-        assert_eq!(turned(&print, 1).pixels[[0, 0]], print.pixels[[0, 3]]);
-    }
 }
