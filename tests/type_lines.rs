@@ -32,6 +32,12 @@ fn in_front(sketch: Sketch) -> Sketch {
     sketch.ridge("recurve", &[(14.2, 3.5), (12.0, 7.6), (11.5, 10.0), (12.0, 12.4), (14.2, 16.5)])
 }
 
+/// A ridge around the pattern area, and on either side one that spreads farther out. A function, not a closure: rustc 1.95 lets a closure
+/// that is called twice with the same empty value change that value in place (rust-lang/rust issue 155241).
+fn between_outer_ridges(sketch: Sketch) -> Sketch {
+    in_front(sketch).ridge("outer upper", &spreading(1.0, 1.9)).ridge("outer lower", &spreading(-1.0, 1.9))
+}
+
 /// Names of the ridges on which the pieces of a type line run, taken from their middles.
 fn names<'a>(drawing: &'a Drawing, line: Option<&TypeLine>) -> Vec<&'a str> {
     line.iter().flat_map(|l| &l.pieces).map(|piece| drawing.name_at(at(piece[piece.len() / 2]))).collect()
@@ -71,22 +77,22 @@ fn at_a_definite_break_the_next_ridge_outside_goes_on() {
 
 #[test]
 fn legs_of_a_fork_are_type_lines_only_where_they_run_side_by_side_after_it() {
-    let outside =
-        |s: Sketch| in_front(s).ridge("outer upper", &spreading(1.0, 1.9)).ridge("outer lower", &spreading(-1.0, 1.9));
     // Figure 16: the fork lies far out, its legs run side by side, then spread.
     let leg = |sign: f64| {
         let mut way = spreading(sign, 0.7);
         way.splice(0..1, [(1.0, 10.0), (2.0, 10.0), (2.8, 10.0 - sign * 0.7)]);
         way
     };
-    let drawing = outside(Sketch::default()).ridge("upper leg", &leg(1.0)).ridge("lower leg", &leg(-1.0)).draw();
+    let drawing =
+        between_outer_ridges(Sketch::default()).ridge("upper leg", &leg(1.0)).ridge("lower leg", &leg(-1.0)).draw();
     assert_eq!(found(&drawing), (vec!["upper leg"], vec!["lower leg"]));
     // Figures 17 and 322: the legs spread at once; the ridges outside them are the type lines.
     let leg = |sign: f64| {
         let y = |v: f64| 10.0 - sign * v;
         vec![(1.0, 10.0), (7.6, 10.0), (8.6, y(1.0)), (9.8, y(2.8)), (12.4, y(7.0))]
     };
-    let drawing = outside(Sketch::default()).ridge("upper leg", &leg(1.0)).ridge("lower leg", &leg(-1.0)).draw();
+    let drawing =
+        between_outer_ridges(Sketch::default()).ridge("upper leg", &leg(1.0)).ridge("lower leg", &leg(-1.0)).draw();
     assert_eq!(found(&drawing), (vec!["outer upper"], vec!["outer lower"]));
 }
 
