@@ -5,7 +5,9 @@
 //! of their kind; the others turn on single ridges, and only the form of the answer is checked on them.
 
 use recurve::intake::{self, IntakeSettings};
+use recurve::pattern::enclosure::enclosure;
 use recurve::proposal::{ADVISORY, General, LEAST_REFERENCE_PROBABILITY, Reading, SCHEMA, Subclass};
+use recurve::singular::PointKind;
 use recurve::{Proposal, Screener, Status};
 use serde::Deserialize;
 use std::path::PathBuf;
@@ -13,9 +15,9 @@ use std::sync::OnceLock;
 
 /// Typical figures whose class (arch, loop, whorl) must be the preferred reading. Not the aim but a floor: a little below
 /// what holds today, so that a change for the worse is seen. Raise it when more is reached.
-const CLASS_FLOOR: Floors = Floors { arch: 11, loop_: 12, whorl: 32, all: 58 };
+const CLASS_FLOOR: Floors = Floors { arch: 12, loop_: 13, whorl: 34, all: 62 };
 /// The same with the kind of arch (plain or tented) right as well.
-const KIND_FLOOR: usize = 57;
+const KIND_FLOOR: usize = 61;
 /// Typical figures whose class must be the preferred reading or stand among the references.
 const SHOWN_FLOOR: usize = 64;
 
@@ -40,6 +42,8 @@ struct Figure {
 struct Screened {
     figure: Figure,
     proposal: Proposal,
+    /// How firmly the valleys around the surest core are enclosed.
+    enclosed: Option<f64>,
 }
 
 fn folder() -> PathBuf {
@@ -59,7 +63,13 @@ fn screened() -> &'static [Screened] {
         let screen = |figure: Figure| {
             let prints = intake::read(&folder().join(&figure.file), &IntakeSettings::default()).unwrap();
             assert_eq!(prints.len(), 1, "{}", figure.file);
-            Screened { proposal: screener.screen(&prints[0]).unwrap(), figure }
+            let seen = screener.examine(&prints[0]).unwrap();
+            let cores = seen.found.candidates.iter().filter(|c| c.kind == PointKind::Core);
+            let surest = cores.max_by(|a, b| a.confidence.total_cmp(&b.confidence));
+            let enclosed = seen.field.as_ref().zip(surest).map(|(field, core)| {
+                enclosure(field, core.at, core.directions[0], field.median_period().max(3.0)).any_way
+            });
+            Screened { proposal: seen.proposal, figure, enclosed }
         };
         figures().into_iter().map(screen).collect()
     })
@@ -152,8 +162,20 @@ fn what_a_typical_figure_shows_is_at_least_a_reference_down_to_the_floor() {
 }
 
 #[test]
+fn ridges_close_around_the_small_pockets_and_around_no_core_of_a_typical_loop() {
+    const CLOSED: f64 = 0.4;
+    for pocket in ["213", "217", "227", "233"] {
+        let found = screened().iter().find(|s| s.figure.figure == pocket).and_then(|s| s.enclosed);
+        assert!(found.is_some_and(|e| e > CLOSED), "figure {pocket}: {found:?}");
+    }
+    for s in typical().filter(|s| s.figure.pattern == "loop") {
+        assert!(s.enclosed.is_none_or(|e| e < CLOSED), "{}: {:?}", s.figure.file, s.enclosed);
+    }
+}
+
+#[test]
 fn every_figure_is_answered_with_a_reading_or_with_the_reason_why_not() {
-    for Screened { figure, proposal } in screened() {
+    for Screened { figure, proposal, .. } in screened() {
         assert_eq!(proposal.schema, SCHEMA);
         assert_eq!(proposal.advisory, ADVISORY, "figure {}", figure.figure);
         assert!(!proposal.reasons.is_empty(), "figure {} has no reason", figure.figure);
@@ -169,7 +191,7 @@ fn every_figure_is_answered_with_a_reading_or_with_the_reason_why_not() {
 
 #[test]
 fn probabilities_of_all_readings_of_a_figure_sum_to_one_at_most_and_references_are_sorted() {
-    for Screened { figure, proposal } in screened() {
+    for Screened { figure, proposal, .. } in screened() {
         let shown: Vec<f64> = proposal.references.iter().map(|r| r.probability).collect();
         assert!(
             shown.iter().all(|p| (LEAST_REFERENCE_PROBABILITY..=1.0).contains(p)),
@@ -178,7 +200,15 @@ fn probabilities_of_all_readings_of_a_figure_sum_to_one_at_most_and_references_a
         );
         assert!(shown.is_sorted_by(|a, b| a >= b), "figure {}: {shown:?}", figure.figure);
         let best = proposal.pattern.map_or(0.0, |p| p.probability);
-        assert!(shown.first().is_none_or(|first| *first <= best), "figure {}", figure.figure);
+        // Plain and tented arches are weighed as one class, so are the kinds of whorl: no other class is more probable.
+        let of_class = |general| {
+            let readings = proposal.pattern.iter().chain(&proposal.references);
+            readings.filter(|r| r.general == general).map(|r| r.probability).sum::<f64>()
+        };
+        if let Some(pattern) = proposal.pattern {
+            let others = proposal.references.iter().map(|r| of_class(r.general));
+            assert!(others.fold(0.0, f64::max) <= of_class(pattern.general), "figure {}", figure.figure);
+        }
         let sum = best + shown.iter().sum::<f64>();
         assert!(sum <= 1.0 + 1e-9, "figure {}: {sum}", figure.figure);
     }
@@ -186,7 +216,7 @@ fn probabilities_of_all_readings_of_a_figure_sum_to_one_at_most_and_references_a
 
 #[test]
 fn points_lie_on_the_figure_and_are_as_sure_as_a_probability_can_be() {
-    for Screened { figure, proposal } in screened() {
+    for Screened { figure, proposal, .. } in screened() {
         let cores = proposal.cores.iter().map(|c| (c.x, c.y, c.radius_px, c.confidence));
         let deltas = proposal.deltas.iter().map(|d| (d.x, d.y, d.radius_px, d.confidence));
         for (x, y, radius, confidence) in cores.chain(deltas) {
@@ -200,7 +230,7 @@ fn points_lie_on_the_figure_and_are_as_sure_as_a_probability_can_be() {
 
 #[test]
 fn a_proposal_survives_the_way_through_json_unchanged() {
-    for Screened { figure, proposal } in screened() {
+    for Screened { figure, proposal, .. } in screened() {
         let text = serde_json::to_string(proposal).unwrap();
         assert_eq!(&serde_json::from_str::<Proposal>(&text).unwrap(), proposal, "figure {}", figure.figure);
     }

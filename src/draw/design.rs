@@ -96,6 +96,9 @@ struct PlainWhorlModel {
 #[derive(Debug, Deserialize)]
 struct PocketModel {
     pocket_px: Range,
+    tight_share: f64,
+    tight_pocket_px: Range,
+    tight_inner_delta_px: Range,
     inner_delta_px: Range,
     obstruction_delta_px: Range,
     inner_direction_deg: Range,
@@ -553,10 +556,12 @@ fn central_pocket(m: &PocketModel, pocket: Pocket, tracing: Option<Tracing>, cen
         _ => by_chance,
     };
     let inner = mirrored(radians(dice.within(m.inner_direction_deg)), side);
-    let apart = dice.within(m.pocket_px);
-    let (apart, before) = match pocket {
-        Pocket::Obstruction => (0.5 * apart, m.obstruction_delta_px),
-        Pocket::Recurve => (apart, m.inner_delta_px),
+    let (apart, before, held) = match pocket {
+        Pocket::Obstruction => (0.5 * dice.within(m.pocket_px), m.obstruction_delta_px, HELD_IN_POCKET),
+        Pocket::Recurve if dice.chance(m.tight_share) => {
+            (dice.within(m.tight_pocket_px), m.tight_inner_delta_px, HELD_IN_TIGHT_POCKET)
+        }
+        Pocket::Recurve => (dice.within(m.pocket_px), m.inner_delta_px, HELD_IN_POCKET),
     };
     let cores = core_pair(centre, inner + PI, apart);
     let inner_delta = from(cores[1], inner, dice.within(before));
@@ -568,7 +573,7 @@ fn central_pocket(m: &PocketModel, pocket: Pocket, tracing: Option<Tracing>, cen
         cores,
         deltas,
         windings: vec![(0, 1, radians(dice.within(m.winding_deg)), dice.within(m.reach_px))],
-        held_delta: Some((usize::from(side > 0.0), HELD_IN_POCKET)),
+        held_delta: Some((usize::from(side > 0.0), held)),
         ..Layout::default()
     }
 }
@@ -710,6 +715,8 @@ fn trace_by_flow(design: &Design, left: Point, right: Point) -> Option<f64> {
 const HELD: f64 = 0.15;
 /// Likewise the inner delta of a central pocket loop: without its help few tracings have a place.
 const HELD_IN_POCKET: f64 = 0.4;
+/// Where that lies a ridge or two before the pocket it would be another pocket if it moved.
+const HELD_IN_TIGHT_POCKET: f64 = 0.0;
 
 /// Shifts the outer deltas against each other until the traced ridge passes the right one at the wanted distance.
 fn solve_tracing(design: &mut Design, layout: &mut Layout, wanted: f64) -> Result<(), Error> {

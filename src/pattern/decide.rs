@@ -38,7 +38,7 @@ impl Pattern {
 pub const CLASSES: usize = 4;
 
 /// Number of facts that enter the sum.
-pub const FACTS: usize = 27;
+pub const FACTS: usize = 29;
 
 /// Under which kinds of sets a fact is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -105,6 +105,8 @@ const FACT_TABLE: [(&str, bool, Asked); FACTS] = [
     ("side of exit, little room", true, Asked::OneCore),
     ("lean of the opening, little room", true, Asked::OneCore),
     ("lean of the outline", true, Asked::OneCore),
+    ("enclosed valley", false, Asked::AnyCore),
+    ("enclosed valley but for winding", false, Asked::AnyCore),
 ];
 
 /// Names of the facts, in the order of the weights.
@@ -147,6 +149,8 @@ pub fn facts(e: &Evidence, bucket: usize) -> [f64; FACTS] {
         cramped * (e.exit / 0.3).tanh(),
         cramped * e.lean().sin(),
         4.0 * e.outline_lean,
+        e.enclosure.any_way,
+        e.enclosure.without_winding,
     ];
     for (fact, (_, _, asked)) in facts.iter_mut().zip(&FACT_TABLE) {
         if !asked.under(bucket) {

@@ -1,6 +1,7 @@
 //! What speaks for each pattern, as a list of named numbers.
 
 use super::count::{Crossing, crossing};
+use super::enclosure::{Enclosure, enclosure};
 use super::flow::{Flow, follow};
 use super::ring::{Ring, ring_near};
 use crate::field::RidgeField;
@@ -39,6 +40,8 @@ pub struct Evidence {
     pub half_circuits: f64,
     /// How well ridges close around the innermost place.
     pub ring: Ring,
+    /// How firmly the valleys around the main core are enclosed.
+    pub enclosure: Enclosure,
     /// Distance from the main core to the border of the print where it opens to, over the ridge period.
     pub room: f64,
     /// Lean of the print's outline off the upright, as the sine of twice the angle of its long axis times its elongation;
@@ -117,6 +120,7 @@ pub fn gather(ground: &Ground<'_>, found: &Singularities, set: &PointSet) -> Evi
         way_out(ground.field, core, ground.period, &mut e);
         circuits(ground, core, &mut e);
         e.ring = ring_near(ground.field, core.at, core.directions[0], ground.period);
+        e.enclosure = enclosure(ground.field, core.at, core.directions[0], ground.period);
         e.room = room(ground.field, core, ground.period);
         tilt(ground, core, &mut e);
         second_core(&points, core, ground.period, &mut e);

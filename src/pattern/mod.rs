@@ -3,6 +3,7 @@ pub mod core;
 pub mod count;
 pub mod decide;
 pub mod delta;
+pub mod enclosure;
 pub mod evidence;
 pub mod flow;
 pub mod reading;

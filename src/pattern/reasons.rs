@@ -164,8 +164,17 @@ fn whorl(e: &Evidence, cores: usize, deltas: usize) -> Vec<Reason> {
             format!("A ridge followed from the core turns through {} degrees: it makes a circuit or a spiral, or runs from one recurve into the next.", e.curl.abs().to_degrees().round()),
         ));
     }
+    if e.enclosure.any_way > CLOSED {
+        out.push(Reason::new(
+            "whorl: closed ridge",
+            "No valley leads away from the core without crossing a ridge: a ridge closes around it, the smallest complete circuit.",
+        ));
+    }
     out
 }
+
+/// Height, against the typical ridge, from which on what encloses a valley is called a ridge: no typical loop of the handbook reaches it.
+const CLOSED: f64 = 0.4;
 
 fn ridges(n: u16) -> String {
     if n == 1 { "One ridge".into() } else { format!("{n} ridges") }
