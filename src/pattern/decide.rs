@@ -195,6 +195,21 @@ pub fn is_sided(fact: usize) -> bool {
     FACT_TABLE[fact].1
 }
 
+/// Probability of a whorl at least, if two deltas are right: of drawn prints under such a set, 2 in 100 are none.
+const TWO_DELTAS: f64 = 0.97;
+
+/// Two deltas make a whorl, whatever else it looks like: a loop or a tented arch has one (handbook, chapter II). That the second may be no
+/// delta is weighed among the sets.
+fn by_deltas(bucket: usize, classes: [f64; CLASSES]) -> [f64; CLASSES] {
+    let [.., whorl] = classes;
+    if bucket % 3 < 2 || whorl >= TWO_DELTAS {
+        return classes;
+    }
+    let left = (1.0 - TWO_DELTAS) / (1.0 - whorl);
+    let [plain, tented, looping, _] = classes.map(|p| p * left);
+    [plain, tented, looping, TWO_DELTAS]
+}
+
 /// The evidence under one kind of set.
 #[derive(Debug, Clone)]
 pub struct Reading {
@@ -278,7 +293,8 @@ impl DecisionModel {
 
     /// Probability of each pattern under one kind of set.
     pub fn under(&self, bucket: usize, facts: &[f64; FACTS]) -> [f64; 5] {
-        let [plain, tented, looping, whorl] = self.forest.probabilities::<CLASSES>(&forest_facts(bucket, facts));
+        let [plain, tented, looping, whorl] =
+            by_deltas(bucket, self.forest.probabilities::<CLASSES>(&forest_facts(bucket, facts)));
         let sum = |weights: &[f64]| weights.iter().zip(facts).map(|(w, f)| w * f).sum::<f64>();
         let right = self.side.get(bucket).map_or(0.5, |weights| 1.0 / (1.0 + (-sum(weights)).exp()));
         [plain, tented, looping * (1.0 - right), looping * right, whorl]
@@ -317,6 +333,25 @@ mod tests {
         for (a, b) in [(0, 0), (1, 1), (2, 3), (3, 2), (4, 4)] {
             assert!((p[a] - q[b]).abs() < 1e-9, "{p:?} {q:?}");
         }
+    }
+
+    #[test]
+    fn two_deltas_make_a_whorl_whatever_else_the_facts_say() {
+        // Handbook, chapter II: a loop has one delta, a whorl at least two.
+        let like_a_loop = Evidence {
+            main_core: Some(Default::default()),
+            exit: 0.6,
+            opening: 4.4,
+            half_circuits: 0.0,
+            ..Default::default()
+        };
+        let model = DecisionModel::embedded();
+        for bucket in [2, 5, 8] {
+            let p = model.under(bucket, &facts(&like_a_loop, bucket));
+            assert!(p[4] >= TWO_DELTAS - 1e-9, "{bucket}: {p:?}");
+            assert!((p.iter().sum::<f64>() - 1.0).abs() < 1e-9);
+        }
+        assert!(model.under(4, &facts(&like_a_loop, 4))[4] < 0.5);
     }
 
     #[test]

@@ -6,7 +6,6 @@
 
 use crate::field::RidgeField;
 use crate::geometry::Point;
-use std::f64::consts::{FRAC_PI_2, PI};
 
 /// How firmly the valleys around a core are enclosed: the height, against the typical ridge there, of the highest place that the best
 /// enclosed valley must pass on its way out. About 1 within a closed ridge, about -1 where every valley leads out unnarrowed, 0 where
@@ -42,22 +41,32 @@ pub fn enclosure(field: &RidgeField, core: Point, opening: f64, period: f64) -> 
     if window.typical <= 0.0 {
         return Enclosure::default();
     }
+    // Along the opening and square to it, from a place.
+    let (sine, cosine) = opening.sin_cos();
+    let seen_from = |from: Point, p: Point| {
+        let (right, down) = (p.x - from.x, p.y - from.y);
+        (right * cosine - down * sine, right * sine + down * cosine)
+    };
     let near = window.flags(|p| {
-        let (distance, turn) = (core.distance(p), crate::geometry::direction_difference(core.direction_to(p), opening));
-        let (ahead, aside) = (distance * turn.cos(), distance * turn.sin().abs());
-        (-BEHIND * period..=AHEAD * period).contains(&ahead) && aside <= ASIDE * period
+        let (ahead, aside) = seen_from(core, p);
+        (-BEHIND * period..=AHEAD * period).contains(&ahead) && aside.abs() <= ASIDE * period
     });
     let out = window.flags(|p| core.distance(p) >= OUT * period);
-    let from = core.step(opening, RAY_AHEAD * period);
-    let side = |p: Point| {
-        let turn = crate::geometry::direction_difference(from.direction_to(p), opening + PI);
-        (turn.abs() < FRAC_PI_2).then_some(turn > 0.0)
+    // Nothing is asked of what lies farther out.
+    let order = window.from_the_depths(|p| core.distance(p) < OUT * period + 1.5);
+    let middle = core.step(opening, RAY_AHEAD * period);
+    // Behind the middle, on which hand of the ray; none ahead of it.
+    let hand = |pixel: usize| {
+        let (ahead, aside) = seen_from(middle, window.place(pixel));
+        (ahead < 0.0).then_some(aside > 0.0)
     };
-    let sides: Vec<Option<bool>> = (0..window.depth.len()).map(|i| side(window.place(i))).collect();
-    let crosses = |a: usize, b: usize| matches!((sides[a], sides[b]), (Some(a), Some(b)) if a != b);
+    let hands: Vec<Option<bool>> = (0..window.depth.len()).map(hand).collect();
+    let crosses = |a: usize, b: usize| matches!((hands[a], hands[b]), (Some(a), Some(b)) if a != b);
     let least = LEAST_AREAS.map(|area| (area * period * period) as usize);
     let height = |cut: &dyn Fn(usize, usize) -> bool| {
-        window.way_out(&near, &out, least, cut).map_or(0.0, |d| f64::from(d / window.typical).clamp(-MOST, MOST))
+        window
+            .way_out(&order, (&near, &out), least, cut)
+            .map_or(0.0, |d| f64::from(d / window.typical).clamp(-MOST, MOST))
     };
     Enclosure { any_way: height(&|_, _| false), without_winding: height(&crosses) }
 }
@@ -97,21 +106,26 @@ impl Window {
         (0..self.depth.len()).map(|i| of(self.place(i))).collect()
     }
 
+    /// Pixels from the deepest valley to the highest ridge.
+    fn from_the_depths(&self, of: impl Fn(Point) -> bool) -> Vec<usize> {
+        let mut order: Vec<usize> = (0..self.depth.len()).filter(|&i| of(self.place(i))).collect();
+        order.sort_unstable_by(|&a, &b| self.depth[a].total_cmp(&self.depth[b]).then(a.cmp(&b)));
+        order
+    }
+
     /// The greatest depth at which a flooded area that holds a `near` valley first joins one that holds an `out` pixel, when the print is
-    /// flooded from its valleys up; areas with fewer pixels than `least` says are no valleys or enclosed by no ridge, and `cut` parts
+    /// flooded in this `order`, from its valleys up; areas with fewer pixels than `least` says are no valleys or enclosed by no ridge, and `cut` parts
     /// neighbours. The first such join where no valley is large enough.
     fn way_out(
         &self,
-        near: &[bool],
-        out: &[bool],
+        order: &[usize],
+        (near, out): (&[bool], &[bool]),
         least: [usize; 2],
         cut: &dyn Fn(usize, usize) -> bool,
     ) -> Option<f32> {
-        let mut order: Vec<usize> = (0..self.depth.len()).collect();
-        order.sort_by(|&a, &b| self.depth[a].total_cmp(&self.depth[b]).then(a.cmp(&b)));
         let mut pools = Pools::new(self.depth.len());
         let (mut highest, mut first): (Option<f32>, Option<f32>) = (None, None);
-        for pixel in order {
+        for &pixel in order {
             let depth = self.depth[pixel];
             pools.flood(pixel, near[pixel] && depth < -DEEP * self.typical, out[pixel]);
             let column = pixel % self.side;
@@ -196,6 +210,7 @@ impl Pools {
 mod tests {
     use super::*;
     use ndarray::Array2;
+    use std::f64::consts::PI;
 
     const PERIOD: f64 = 9.0;
     const MIDDLE: Point = Point { x: 80.0, y: 80.0 };

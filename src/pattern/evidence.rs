@@ -85,6 +85,8 @@ pub struct Ground<'a> {
     fine_sin2: Array2<f32>,
     overall: Evidence,
     period: f64,
+    /// Main cores of the sets, each with its enclosure: several sets share a core.
+    enclosures: Vec<(Point, Enclosure)>,
 }
 
 impl<'a> Ground<'a> {
@@ -104,7 +106,15 @@ impl<'a> Ground<'a> {
         if found.sets.iter().any(|s| s.members.iter().all(|&i| found.candidates[i].kind == PointKind::Delta)) {
             sharpest_bend(field, &mut overall);
         }
-        Self { field, fine_cos2, fine_sin2, overall, period: field.median_period().max(3.0) }
+        let period = field.median_period().max(3.0);
+        let mut enclosures: Vec<(Point, Enclosure)> = Vec::new();
+        for set in &found.sets {
+            let points: Vec<&Candidate> = set.members.iter().map(|&i| &found.candidates[i]).collect();
+            if let Some(core) = main_core(&points).filter(|core| enclosures.iter().all(|(at, _)| *at != core.at)) {
+                enclosures.push((core.at, enclosure(field, core.at, core.directions[0], period)));
+            }
+        }
+        Self { field, fine_cos2, fine_sin2, overall, period, enclosures }
     }
 }
 
@@ -120,7 +130,7 @@ pub fn gather(ground: &Ground<'_>, found: &Singularities, set: &PointSet) -> Evi
         way_out(ground.field, core, ground.period, &mut e);
         circuits(ground, core, &mut e);
         e.ring = ring_near(ground.field, core.at, core.directions[0], ground.period);
-        e.enclosure = enclosure(ground.field, core.at, core.directions[0], ground.period);
+        e.enclosure = ground.enclosures.iter().find(|(at, _)| *at == core.at).map(|(_, e)| *e).unwrap_or_default();
         e.room = room(ground.field, core, ground.period);
         tilt(ground, core, &mut e);
         second_core(&points, core, ground.period, &mut e);
