@@ -53,7 +53,7 @@ pub fn enclosure(field: &RidgeField, core: Point, opening: f64, period: f64) -> 
     });
     let out = window.flags(|p| core.distance(p) >= OUT * period);
     // Nothing is asked of what lies farther out.
-    let order = window.from_the_depths(|p| core.distance(p) < OUT * period + 1.5);
+    let order = window.by_depth(|p| core.distance(p) < OUT * period + 1.5);
     let middle = core.step(opening, RAY_AHEAD * period);
     // Behind the middle, on which hand of the ray; none ahead of it.
     let hand = |pixel: usize| {
@@ -107,7 +107,7 @@ impl Window {
     }
 
     /// Pixels from the deepest valley to the highest ridge.
-    fn from_the_depths(&self, of: impl Fn(Point) -> bool) -> Vec<usize> {
+    fn by_depth(&self, of: impl Fn(Point) -> bool) -> Vec<usize> {
         let mut order: Vec<usize> = (0..self.depth.len()).filter(|&i| of(self.place(i))).collect();
         order.sort_unstable_by(|&a, &b| self.depth[a].total_cmp(&self.depth[b]).then(a.cmp(&b)));
         order
