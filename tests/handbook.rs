@@ -5,7 +5,7 @@
 //! of their kind; the others turn on single ridges, and only the form of the answer is checked on them.
 
 use recurve::intake::{self, IntakeSettings};
-use recurve::pattern::enclosure::enclosure;
+use recurve::pattern::enclosure::{CLOSED, enclosure};
 use recurve::proposal::{ADVISORY, General, LEAST_REFERENCE_PROBABILITY, Reading, SCHEMA, Subclass};
 use recurve::singular::PointKind;
 use recurve::{Proposal, Screener, Status};
@@ -19,7 +19,7 @@ const CLASS_FLOOR: Floors = Floors { arch: 12, loop_: 13, whorl: 34, all: 62 };
 /// The same with the kind of arch (plain or tented) right as well.
 const KIND_FLOOR: usize = 61;
 /// Typical figures whose class must be the preferred reading or stand among the references.
-const SHOWN_FLOOR: usize = 64;
+const SHOWN_FLOOR: usize = 67;
 
 struct Floors {
     arch: usize,
@@ -163,7 +163,8 @@ fn what_a_typical_figure_shows_is_at_least_a_reference_down_to_the_floor() {
 
 #[test]
 fn ridges_close_around_the_small_pockets_and_around_no_core_of_a_typical_loop() {
-    const CLOSED: f64 = 0.4;
+    // Chapter II, "Whorls": the figures are central pocket loops, which have a complete circuit. On the other typical ones of the book it
+    // is too wide, open as a spiral, or lost in the print: these four are where it shows, found with this measure.
     for pocket in ["213", "217", "227", "233"] {
         let found = screened().iter().find(|s| s.figure.figure == pocket).and_then(|s| s.enclosed);
         assert!(found.is_some_and(|e| e > CLOSED), "figure {pocket}: {found:?}");

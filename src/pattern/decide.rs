@@ -9,7 +9,7 @@
 use super::evidence::{Evidence, Ground, gather};
 use crate::field::RidgeField;
 use crate::singular::Singularities;
-use crate::singular::choose::BUCKETS;
+use crate::singular::choose::{BUCKETS, cores_and_deltas};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
 
@@ -62,7 +62,7 @@ enum Asked {
 
 impl Asked {
     fn under(self, bucket: usize) -> bool {
-        let (cores, deltas) = (bucket / 3, bucket % 3);
+        let (cores, deltas) = cores_and_deltas(bucket);
         match self {
             Asked::Always => true,
             Asked::NoCore => cores == 0,
@@ -170,8 +170,8 @@ pub fn forest_facts(bucket: usize, facts: &[f64; FACTS]) -> [f64; FACTS + 2] {
                 facts[i]
             }
         }
-        FACTS => (bucket / 3) as f64,
-        _ => (bucket % 3) as f64,
+        FACTS => cores_and_deltas(bucket).0 as f64,
+        _ => cores_and_deltas(bucket).1 as f64,
     })
 }
 
@@ -202,7 +202,7 @@ const TWO_DELTAS: f64 = 0.97;
 /// delta is weighed among the sets.
 fn by_deltas(bucket: usize, classes: [f64; CLASSES]) -> [f64; CLASSES] {
     let [.., whorl] = classes;
-    if bucket % 3 < 2 || whorl >= TWO_DELTAS {
+    if cores_and_deltas(bucket).1 < 2 || whorl >= TWO_DELTAS {
         return classes;
     }
     let left = (1.0 - TWO_DELTAS) / (1.0 - whorl);
@@ -338,13 +338,8 @@ mod tests {
     #[test]
     fn two_deltas_make_a_whorl_whatever_else_the_facts_say() {
         // Handbook, chapter II: a loop has one delta, a whorl at least two.
-        let like_a_loop = Evidence {
-            main_core: Some(Default::default()),
-            exit: 0.6,
-            opening: 4.4,
-            half_circuits: 0.0,
-            ..Default::default()
-        };
+        let like_a_loop =
+            Evidence { main_core: Some(Default::default()), exit: 0.6, opening: 4.4, ..Default::default() };
         let model = DecisionModel::embedded();
         for bucket in [2, 5, 8] {
             let p = model.under(bucket, &facts(&like_a_loop, bucket));

@@ -30,6 +30,8 @@ const DEEP: f32 = 0.3;
 /// Less than the first is no valley of its own, less than the second a pore or the end of a valley, enclosed by no ridge; square ridge
 /// periods.
 const LEAST_AREAS: [f64; 2] = [0.5, 1.2];
+/// From this height on what encloses a valley is called a ridge: no typical loop of the handbook reaches it.
+pub const CLOSED: f64 = 0.4;
 /// Heights are cut to this.
 const MOST: f64 = 1.2;
 /// The ray behind which a way winds starts so far ahead of the core, ridge periods: the middle of a pocket lies ahead of its core.
@@ -52,7 +54,7 @@ pub fn enclosure(field: &RidgeField, core: Point, opening: f64, period: f64) -> 
         (-BEHIND * period..=AHEAD * period).contains(&ahead) && aside.abs() <= ASIDE * period
     });
     let out = window.flags(|p| core.distance(p) >= OUT * period);
-    // Nothing is asked of what lies farther out.
+    // Nothing is asked of what lies farther out than a pixel and its diagonal neighbour.
     let order = window.by_depth(|p| core.distance(p) < OUT * period + 1.5);
     let middle = core.step(opening, RAY_AHEAD * period);
     // Behind the middle, on which hand of the ray; none ahead of it.

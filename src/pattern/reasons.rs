@@ -1,6 +1,7 @@
 //! Why, in the trade's words.
 
 use super::decide::Pattern;
+use super::enclosure::CLOSED;
 use super::evidence::Evidence;
 use super::upright::Lie;
 use crate::proposal::Reason;
@@ -172,9 +173,6 @@ fn whorl(e: &Evidence, cores: usize, deltas: usize) -> Vec<Reason> {
     }
     out
 }
-
-/// Height, against the typical ridge, from which on what encloses a valley is called a ridge: no typical loop of the handbook reaches it.
-const CLOSED: f64 = 0.4;
 
 fn ridges(n: u16) -> String {
     if n == 1 { "One ridge".into() } else { format!("{n} ridges") }

@@ -261,6 +261,11 @@ pub fn bucket(cores: usize, deltas: usize) -> usize {
     3 * cores.min(2) + deltas.min(2)
 }
 
+/// The number of cores and of deltas of a kind of set, two standing for more.
+pub fn cores_and_deltas(bucket: usize) -> (usize, usize) {
+    (bucket / 3, bucket % 3)
+}
+
 /// Points that are real together or not at all.
 struct Unit {
     members: Vec<usize>,
