@@ -1,149 +1,259 @@
 """Trains the network that reads kind and points of a print, on drawn prints (not used by the program yet; see README.md).
 
 cargo run --release --example network_prints -- PRINTS.bin 3000000 20000
-OUT=FOLDER DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda with a GPU)
+DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda with a GPU)
 """
+
 import math, os, sys, time
 import numpy as np
 import torch, torch.nn as nn, torch.nn.functional as F
 
-G=64; I=256
-H=6+5+5+4+40+32; R=H*4+4*G*G+I*I  # bytes of a record: head, field, print
-K8=np.array([0,1,1,1,2,3,4,4,4,4,4,4,4,5,5,6,6,7,7,7])
-def load(path, limit=None):
-    n=os.path.getsize(path)//R
-    if limit: n=min(n,limit)
-    raw=np.memmap(path,dtype=np.uint8,mode='r',shape=(n,R))
-    head=np.ascontiguousarray(raw[:,:H*4]).view(np.float32).reshape(n,H)
-    o=H*4; a=4*G*G
-    field=np.ascontiguousarray(raw[:,o:o+a]).view(np.int8).reshape(n,4,G,G)
-    img=np.ascontiguousarray(raw[:,o+a:o+a+I*I]).view(np.int8).reshape(n,1,I,I)
-    return head,field,img
-# head: 0 kind 1 class 2 quality 3 framing 4 count 5 between 6:11 probs 11 period 12 cx 13 cy 14 steep 15 ncores 16:20 line 20:60 pts(kind,x,y,printed,dir)x8 60:92 cands
+G = 64
+I = 256
+H = 6 + 5 + 5 + 4 + 40 + 32
+R = H * 4 + 4 * G * G + I * I  # bytes of a record: head, field, print
+K8 = np.array([0, 1, 1, 1, 2, 3, 4, 4, 4, 4, 4, 4, 4, 5, 5, 6, 6, 7, 7, 7])
 
-def cbr(i,o,k=3,s=1): return nn.Sequential(nn.Conv2d(i,o,k,s,k//2,bias=False),nn.BatchNorm2d(o),nn.ReLU(inplace=True))
+
+def load(path, limit=None):
+    n = os.path.getsize(path) // R
+    if limit:
+        n = min(n, limit)
+    raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
+    head = np.ascontiguousarray(raw[:, : H * 4]).view(np.float32).reshape(n, H)
+    o = H * 4
+    a = 4 * G * G
+    field = np.ascontiguousarray(raw[:, o : o + a]).view(np.int8).reshape(n, 4, G, G)
+    img = np.ascontiguousarray(raw[:, o + a : o + a + I * I]).view(np.int8).reshape(n, 1, I, I)
+    return head, field, img
+
+
+# The numbers of a record's head are named at the top of examples/network_prints.rs.
+
+
+def cbr(i, o, k=3, s=1):
+    return nn.Sequential(nn.Conv2d(i, o, k, s, k // 2, bias=False), nn.BatchNorm2d(o), nn.ReLU(inplace=True))
+
+
 class Net(nn.Module):
+    """Flow and print to kind (8), ridges between and ridge count (mean and log spread, in eighths), and maps of points (9)."""
+
     def __init__(s):
         super().__init__()
-        s.i1=cbr(1,8,5,2); s.i2=cbr(8,16,3,2)
-        s.f1=cbr(20,24)
-        s.d1=cbr(24,32,3,2); s.d1b=cbr(32,32)      #32
-        s.d2=cbr(32,48,3,2); s.d2b=cbr(48,48)      #16
-        s.d3=cbr(48,64,3,2); s.d3b=cbr(64,64)      #8
-        s.d4=cbr(64,64,3,2)                        #4
-        s.h1=nn.Linear(64*16,96); s.drop=nn.Dropout(.3); s.h2=nn.Linear(96,12)
-        s.u2=cbr(64+64,48); s.u1=cbr(48+48,32); s.u0=cbr(32+32,24); s.uf=cbr(24+24,16)
-        s.out=nn.Conv2d(16,9,1)   # 3 logits (core down, core up, delta), 3x(dx,dy)
-        nn.init.constant_(s.out.bias,0.); s.out.bias.data[:3]=-5.
-    def forward(s,field,img):
-        x=torch.cat([field,s.i2(s.i1(img))],1)
-        a=s.f1(x); b=s.d1b(s.d1(a)); c=s.d2b(s.d2(b)); d=s.d3b(s.d3(c)); e=s.d4(d)
-        y=s.h2(s.drop(F.relu(s.h1(s.drop(e.flatten(1))))))
-        up=lambda t:F.interpolate(t,scale_factor=2,mode='nearest')
-        u=s.u2(torch.cat([up(e),d],1)); u=s.u1(torch.cat([up(u),c],1)); u=s.u0(torch.cat([up(u),b],1)); u=s.uf(torch.cat([up(u),a],1))
-        return y,s.out(u)
+        s.i1 = cbr(1, 8, 5, 2)
+        s.i2 = cbr(8, 16, 3, 2)
+        s.f1 = cbr(20, 24)
+        s.d1 = cbr(24, 32, 3, 2)
+        s.d1b = cbr(32, 32)  # 32
+        s.d2 = cbr(32, 48, 3, 2)
+        s.d2b = cbr(48, 48)  # 16
+        s.d3 = cbr(48, 64, 3, 2)
+        s.d3b = cbr(64, 64)  # 8
+        s.d4 = cbr(64, 64, 3, 2)  # 4
+        s.h1 = nn.Linear(64 * 16, 96)
+        s.drop = nn.Dropout(0.3)
+        s.h2 = nn.Linear(96, 12)
+        s.u2 = cbr(64 + 64, 48)
+        s.u1 = cbr(48 + 48, 32)
+        s.u0 = cbr(32 + 32, 24)
+        s.uf = cbr(24 + 24, 16)
+        s.out = nn.Conv2d(16, 9, 1)  # 3 logits (core down, core up, delta), 3x(dx,dy)
+        nn.init.constant_(s.out.bias, 0.0)
+        s.out.bias.data[:3] = -5.0
 
-dev=os.environ.get('DEV','cuda'); SMOKE=dev=='cpu'
-def sched(opt,lr,step,steps):
-    for g in opt.param_groups: g['lr']=lr*min(1,step/200)*(0.5*(1+math.cos(math.pi*step/steps)))+1e-6
-def save(net,name): torch.save({k:v.cpu() for k,v in net.state_dict().items()},os.environ['OUT']+f'/{name}.pt')
-def main_net(path,steps,seed,B,name):
-    h,f,im=load(path); n=len(h); print('prints',n,flush=True)
-    f=torch.from_numpy(f).to(dev); im=torch.from_numpy(im).to(dev); h=torch.from_numpy(h.copy()).to(dev)
-    k8=torch.from_numpy(K8).to(dev)[h[:,0].long()]
-    M8=torch.tensor([0,1,3,2,4,5,6,7],device=dev)
-    pts=h[:,20:60].reshape(n,8,5)
-    yy,xx=torch.meshgrid(torch.arange(256,device=dev)/4-32,torch.arange(256,device=dev)/4-32,indexing='ij')
-    gy,gx=torch.meshgrid(torch.arange(64,device=dev)+.5-32,torch.arange(64,device=dev)+.5-32,indexing='ij')
-    def batch(idx,aug=True):
-        F_=f[idx].float()/127; I_=im[idx].float()/127; y=k8[idx]; P=pts[idx].clone(); B=len(idx)
-        kind=P[...,0]; xy=P[...,1:3].clone(); vis=(P[...,3]>.5)&(kind>=0)
-        dv=torch.stack([torch.cos(P[...,4]),-torch.sin(P[...,4])],-1)
-        cnt=h[idx,4]; btw=h[idx,5].clone()
+    def forward(s, field, img):
+        x = torch.cat([field, s.i2(s.i1(img))], 1)
+        a = s.f1(x)
+        b = s.d1b(s.d1(a))
+        c = s.d2b(s.d2(b))
+        d = s.d3b(s.d3(c))
+        e = s.d4(d)
+        y = s.h2(s.drop(F.relu(s.h1(s.drop(e.flatten(1))))))
+        up = lambda t: F.interpolate(t, scale_factor=2, mode="nearest")
+        u = s.u2(torch.cat([up(e), d], 1))
+        u = s.u1(torch.cat([up(u), c], 1))
+        u = s.u0(torch.cat([up(u), b], 1))
+        u = s.uf(torch.cat([up(u), a], 1))
+        return y, s.out(u)
+
+
+dev = os.environ.get("DEV", "cuda")
+SHOW_EVERY = 5 if dev == "cpu" else 500  # steps between two lines of progress
+
+
+def sched(opt, lr, step, steps):
+    for g in opt.param_groups:
+        g["lr"] = lr * min(1, step / 200) * (0.5 * (1 + math.cos(math.pi * step / steps))) + 1e-6
+
+
+def main_net(path, steps, seed, B, name):
+    h, f, im = load(path)
+    n = len(h)
+    print("prints", n, flush=True)
+    f = torch.from_numpy(f).to(dev)
+    im = torch.from_numpy(im).to(dev)
+    h = torch.from_numpy(h.copy()).to(dev)
+    k8 = torch.from_numpy(K8).to(dev)[h[:, 0].long()]
+    M8 = torch.tensor([0, 1, 3, 2, 4, 5, 6, 7], device=dev)
+    pts = h[:, 20:60].reshape(n, 8, 5)
+    yy, xx = torch.meshgrid(
+        torch.arange(256, device=dev) / 4 - 32, torch.arange(256, device=dev) / 4 - 32, indexing="ij"
+    )
+    gy, gx = torch.meshgrid(
+        torch.arange(64, device=dev) + 0.5 - 32, torch.arange(64, device=dev) + 0.5 - 32, indexing="ij"
+    )
+
+    def batch(idx, aug=True):
+        F_ = f[idx].float() / 127
+        I_ = im[idx].float() / 127
+        y = k8[idx]
+        P = pts[idx].clone()
+        B = len(idx)
+        kind = P[..., 0]
+        xy = P[..., 1:3].clone()
+        vis = (P[..., 3] > 0.5) & (kind >= 0)
+        dv = torch.stack([torch.cos(P[..., 4]), -torch.sin(P[..., 4])], -1)
+        cnt = h[idx, 4]
+        btw = h[idx, 5].clone()
         if aug:
-            th=(torch.rand(B,device=dev)*2-1)*math.radians(18); sc=torch.exp((torch.rand(B,device=dev)*2-1)*.16); fl=torch.where(torch.rand(B,device=dev)<.5,-1.,1.)
-            sh=torch.randn(B,2,device=dev)*3.5
-            c,s=torch.cos(th),torch.sin(th)
-            A=torch.stack([torch.stack([c*fl*sc,-s*sc],1),torch.stack([s*fl*sc,c*sc],1)],1)
-            T=torch.cat([A,(sh/32).unsqueeze(2)],2)
-            g=F.affine_grid(T,(B,1,64,64),align_corners=False); F_=F.grid_sample(F_,g,mode='bilinear',align_corners=False)
-            g=F.affine_grid(T,(B,1,256,256),align_corners=False); I_=F.grid_sample(I_,g,mode='bilinear',align_corners=False)
-            c2,s2=F_[:,0].clone(),F_[:,1].clone(); C,S=torch.cos(2*th)[:,None,None],torch.sin(2*th)[:,None,None]
-            F_[:,0]=c2*C-s2*S; F_[:,1]=(s2*C+c2*S)*fl[:,None,None]
-            Ai=torch.linalg.inv(A); xy=torch.einsum('bij,bkj->bki',Ai,xy-sh[:,None,:]); dv=torch.einsum('bij,bkj->bki',Ai,dv)
-            y=torch.where(fl<0,M8[y],y)
+            th = (torch.rand(B, device=dev) * 2 - 1) * math.radians(18)
+            sc = torch.exp((torch.rand(B, device=dev) * 2 - 1) * 0.16)
+            fl = torch.where(torch.rand(B, device=dev) < 0.5, -1.0, 1.0)
+            sh = torch.randn(B, 2, device=dev) * 3.5
+            c, s = torch.cos(th), torch.sin(th)
+            A = torch.stack([torch.stack([c * fl * sc, -s * sc], 1), torch.stack([s * fl * sc, c * sc], 1)], 1)
+            T = torch.cat([A, (sh / 32).unsqueeze(2)], 2)
+            g = F.affine_grid(T, (B, 1, 64, 64), align_corners=False)
+            F_ = F.grid_sample(F_, g, mode="bilinear", align_corners=False)
+            g = F.affine_grid(T, (B, 1, 256, 256), align_corners=False)
+            I_ = F.grid_sample(I_, g, mode="bilinear", align_corners=False)
+            c2, s2 = F_[:, 0].clone(), F_[:, 1].clone()
+            C, S = torch.cos(2 * th)[:, None, None], torch.sin(2 * th)[:, None, None]
+            F_[:, 0] = c2 * C - s2 * S
+            F_[:, 1] = (s2 * C + c2 * S) * fl[:, None, None]
+            Ai = torch.linalg.inv(A)
+            xy = torch.einsum("bij,bkj->bki", Ai, xy - sh[:, None, :])
+            dv = torch.einsum("bij,bkj->bki", Ai, dv)
+            y = torch.where(fl < 0, M8[y], y)
             # a tracing starts at the left delta: mirrored, another ridge is traced, so the number says nothing
-            btw=torch.where(fl<0,torch.full_like(btw,-99.),btw)
+            btw = torch.where(fl < 0, torch.full_like(btw, -99.0), btw)
             # the print cut off along a line, or by a sensor's window
-            m=torch.rand(B,device=dev)
-            ang=torch.rand(B,device=dev)*2*math.pi; dist=8+torch.rand(B,device=dev)*22
-            ca,sa=torch.cos(ang),torch.sin(ang)
-            hw=torch.rand(B,2,device=dev)*20+11; off=torch.randn(B,2,device=dev)*4
-            line=m<.2; win=(m>.2)&(m<.45)
-            out=lambda x,y,e: (((x*e(ca)+y*e(sa))>e(dist))&e(line))|((((x-e(off[:,0])).abs()>e(hw[:,0]))|((y-e(off[:,1])).abs()>e(hw[:,1])))&e(win))
-            cut=out(xx,yy,lambda v:v[:,None,None])
-            I_=I_*(~cut[:,None]); F_=F_*(~cut[:,None,2::4,2::4])
-            vis=vis&~out(xy[...,0],xy[...,1],lambda v:v[:,None])
-            I_=I_*torch.exp(torch.randn(B,1,1,1,device=dev)*.2)
-            lo=F.interpolate(torch.randn(B,1,16,16,device=dev),size=256,mode='bilinear')
-            I_=(I_*(1+.4*lo).clamp(.0,1.7)+torch.randn_like(I_)*.08).clamp(-1,1)
-            d=F.interpolate(torch.randn(B,1,12,12,device=dev),size=64,mode='bilinear')[:,0]*math.radians(9)*torch.rand(B,1,1,device=dev)
-            C,S=torch.cos(2*d),torch.sin(2*d); a,b=F_[:,0].clone(),F_[:,1].clone(); F_[:,0]=a*C-b*S; F_[:,1]=a*S+b*C
-            F_[:,3]*=torch.exp(torch.randn(B,1,1,device=dev)*.15)
-        down=dv[...,1]>0
-        ch=torch.where(kind==1,2,torch.where(down,0,1))
-        return F_,I_,y,ch,xy,vis,cnt,btw
-    def ptloss(out,ch,xy,vis):
-        L=0
-        for k in (0,1,2):
-            m=vis&(ch==k)
-            dx=xy[...,0][:,:,None,None]-gx; dy=xy[...,1][:,:,None,None]-gy
-            d2=torch.where(m[:,:,None,None],dx**2+dy**2,torch.full_like(dx,1e6))
-            best,arg=d2.min(1)
-            hm=torch.exp(-best/(2*.9**2))
-            p=torch.sigmoid(out[:,k]).clamp(1e-5,1-1e-5)
-            l=torch.where(best<.5,-(1-p)**2*torch.log(p),-(1-hm)**4*p**2*torch.log(1-p))
-            L=L+l.sum()/max(1,m.sum())
-            near=(best<3.)
-            ox=torch.gather(dx,1,arg[:,None])[:,0]; oy=torch.gather(dy,1,arg[:,None])[:,0]
-            lo=(F.smooth_l1_loss(out[:,3+2*k],ox,reduction='none',beta=.15)+F.smooth_l1_loss(out[:,4+2*k],oy,reduction='none',beta=.15))*near
-            L=L+.2*lo.sum()/max(1,m.sum())
+            m = torch.rand(B, device=dev)
+            ang = torch.rand(B, device=dev) * 2 * math.pi
+            dist = 8 + torch.rand(B, device=dev) * 22
+            ca, sa = torch.cos(ang), torch.sin(ang)
+            hw = torch.rand(B, 2, device=dev) * 20 + 11
+            off = torch.randn(B, 2, device=dev) * 4
+            line = m < 0.2
+            win = (m > 0.2) & (m < 0.45)
+            out = lambda x, y, e: (((x * e(ca) + y * e(sa)) > e(dist)) & e(line)) | (
+                (((x - e(off[:, 0])).abs() > e(hw[:, 0])) | ((y - e(off[:, 1])).abs() > e(hw[:, 1]))) & e(win)
+            )
+            cut = out(xx, yy, lambda v: v[:, None, None])
+            I_ = I_ * (~cut[:, None])
+            F_ = F_ * (~cut[:, None, 2::4, 2::4])
+            vis = vis & ~out(xy[..., 0], xy[..., 1], lambda v: v[:, None])
+            I_ = I_ * torch.exp(torch.randn(B, 1, 1, 1, device=dev) * 0.2)
+            lo = F.interpolate(torch.randn(B, 1, 16, 16, device=dev), size=256, mode="bilinear")
+            I_ = (I_ * (1 + 0.4 * lo).clamp(0.0, 1.7) + torch.randn_like(I_) * 0.08).clamp(-1, 1)
+            d = (
+                F.interpolate(torch.randn(B, 1, 12, 12, device=dev), size=64, mode="bilinear")[:, 0]
+                * math.radians(9)
+                * torch.rand(B, 1, 1, device=dev)
+            )
+            C, S = torch.cos(2 * d), torch.sin(2 * d)
+            a, b = F_[:, 0].clone(), F_[:, 1].clone()
+            F_[:, 0] = a * C - b * S
+            F_[:, 1] = a * S + b * C
+            F_[:, 3] *= torch.exp(torch.randn(B, 1, 1, device=dev) * 0.15)
+        down = dv[..., 1] > 0
+        ch = torch.where(kind == 1, 2, torch.where(down, 0, 1))
+        return F_, I_, y, ch, xy, vis, cnt, btw
+
+    def ptloss(out, ch, xy, vis):
+        L = 0
+        for k in (0, 1, 2):
+            m = vis & (ch == k)
+            dx = xy[..., 0][:, :, None, None] - gx
+            dy = xy[..., 1][:, :, None, None] - gy
+            d2 = torch.where(m[:, :, None, None], dx**2 + dy**2, torch.full_like(dx, 1e6))
+            best, arg = d2.min(1)
+            hm = torch.exp(-best / (2 * 0.9**2))
+            p = torch.sigmoid(out[:, k]).clamp(1e-5, 1 - 1e-5)
+            l = torch.where(best < 0.5, -((1 - p) ** 2) * torch.log(p), -((1 - hm) ** 4) * p**2 * torch.log(1 - p))
+            L = L + l.sum() / max(1, m.sum())
+            near = best < 3.0
+            ox = torch.gather(dx, 1, arg[:, None])[:, 0]
+            oy = torch.gather(dy, 1, arg[:, None])[:, 0]
+            lo = (
+                F.smooth_l1_loss(out[:, 3 + 2 * k], ox, reduction="none", beta=0.15)
+                + F.smooth_l1_loss(out[:, 4 + 2 * k], oy, reduction="none", beta=0.15)
+            ) * near
+            L = L + 0.2 * lo.sum() / max(1, m.sum())
         return L
-    def nll(mu,ls,t,mask):
-        ls=ls.clamp(-3,3); return ((.5*((mu-t)/torch.exp(ls))**2+ls)*mask).sum()/mask.sum().clamp(min=1)
+
+    def nll(mu, ls, t, mask):
+        ls = ls.clamp(-3, 3)
+        return ((0.5 * ((mu - t) / torch.exp(ls)) ** 2 + ls) * mask).sum() / mask.sum().clamp(min=1)
+
     torch.manual_seed(seed)
-    H0=min(1000,n//4); hold=torch.arange(0,H0,device=dev); tr=torch.arange(H0,n,device=dev)
-    net=Net().to(dev); opt=torch.optim.AdamW(net.parameters(),lr=2e-3,weight_decay=2e-2)
-    t1=time.time()
+    H0 = min(1000, n // 4)
+    hold = torch.arange(0, H0, device=dev)
+    tr = torch.arange(H0, n, device=dev)
+    net = Net().to(dev)
+    opt = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=2e-2)
+    t1 = time.time()
     for step in range(steps):
-        sched(opt,2e-3,step,steps)
-        idx=tr[torch.randint(len(tr),(B,),device=dev)]
-        net.train(); b=batch(idx); y,o=net(b[0],b[1])
-        l1=F.cross_entropy(y[:,:8],b[2],label_smoothing=.03); l2=ptloss(o,*b[3:6])
-        l3=nll(y[:,8],y[:,9],b[7]/8,(b[7]>-90)&(b[2]>=4)); l4=nll(y[:,10],y[:,11],b[6]/8,b[6]>=0)
-        (l1+.5*l2+.1*l3+.1*l4).backward(); opt.step(); opt.zero_grad()
-        if (step+1)%(5 if SMOKE else 500)==0 or step+1==steps:
+        sched(opt, 2e-3, step, steps)
+        idx = tr[torch.randint(len(tr), (B,), device=dev)]
+        net.train()
+        b = batch(idx)
+        y, o = net(b[0], b[1])
+        l1 = F.cross_entropy(y[:, :8], b[2], label_smoothing=0.03)
+        l2 = ptloss(o, *b[3:6])
+        l3 = nll(y[:, 8], y[:, 9], b[7] / 8, (b[7] > -90) & (b[2] >= 4))
+        l4 = nll(y[:, 10], y[:, 11], b[6] / 8, b[6] >= 0)
+        (l1 + 0.5 * l2 + 0.1 * l3 + 0.1 * l4).backward()
+        opt.step()
+        opt.zero_grad()
+        if (step + 1) % SHOW_EVERY == 0 or step + 1 == steps:
             net.eval()
             with torch.no_grad():
-                c=0; e=[]
-                for i in range(0,H0,250):
-                    b=batch(hold[i:i+250],False); yy_,_=net(b[0],b[1]); c+=(yy_[:,:8].argmax(1)==b[2]).float().sum().item()
-                    k=b[7]>-90; e.append(((yy_[:,8]*8-b[7]).abs()[k]<2.5).float())
-            print(name,step+1,f'{l1.item():.3f} {l2.item():.3f} {l3.item():.3f} {l4.item():.3f} hold {c/H0:.4f} between {torch.cat(e).mean().item():.3f} {time.time()-t1:.0f}s',flush=True)
-    save(net,name)
+                c = 0
+                e = []
+                for i in range(0, H0, 250):
+                    b = batch(hold[i : i + 250], False)
+                    yy_, _ = net(b[0], b[1])
+                    c += (yy_[:, :8].argmax(1) == b[2]).float().sum().item()
+                    k = b[7] > -90
+                    e.append(((yy_[:, 8] * 8 - b[7]).abs()[k] < 2.5).float())
+            print(
+                name,
+                step + 1,
+                f"{l1.item():.3f} {l2.item():.3f} {l3.item():.3f} {l4.item():.3f} hold {c/H0:.4f} between {torch.cat(e).mean().item():.3f} {time.time()-t1:.0f}s",
+                flush=True,
+            )
     return net
 
-def export(n,path):
-    '''Weights with the batch statistics folded in, little-endian f32, layer by layer.'''
-    n=n.eval().cpu()
-    order=['i1','i2','f1','d1','d1b','d2','d2b','d3','d3b','d4','u2','u1','u0','uf']
-    buf=[]; shapes=[]
-    for k in order:
-        m=getattr(n,k); w=m[0].weight.detach(); b=m[1]; s=b.weight.detach()/torch.sqrt(b.running_var+b.eps)
-        buf+= [(w*s[:,None,None,None]).flatten(), (b.bias.detach()-b.running_mean*s)]
-    for k in ['out','h1','h2']:
-        m=getattr(n,k); buf+=[m.weight.detach().flatten(),m.bias.detach()]
-    a=torch.cat(buf).numpy().astype('<f4'); a.tofile(path)
 
-if __name__=='__main__':
-    export(main_net(sys.argv[1],int(sys.argv[2]),1,192,'main'),sys.argv[3])
+def export(n, path):
+    """Weights with the batch statistics folded in, little-endian f32, layer by layer."""
+    n = n.eval().cpu()
+    order = ["i1", "i2", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4", "u2", "u1", "u0", "uf"]
+    buf = []
+    shapes = []
+    for k in order:
+        m = getattr(n, k)
+        w = m[0].weight.detach()
+        b = m[1]
+        s = b.weight.detach() / torch.sqrt(b.running_var + b.eps)
+        buf += [(w * s[:, None, None, None]).flatten(), (b.bias.detach() - b.running_mean * s)]
+    for k in ["out", "h1", "h2"]:
+        m = getattr(n, k)
+        buf += [m.weight.detach().flatten(), m.bias.detach()]
+    a = torch.cat(buf).numpy().astype("<f4")
+    a.tofile(path)
+
+
+if __name__ == "__main__":
+    export(main_net(sys.argv[1], int(sys.argv[2]), 1, 192, "main"), sys.argv[3])
