@@ -6,7 +6,6 @@
 mod shared;
 
 use rayon::prelude::*;
-use recurve::draw::{Framing, Quality};
 use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::decide::{self, CLASSES, DecisionModel, FACTS, Pattern, facts};
@@ -14,11 +13,9 @@ use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use recurve::trees::Forest;
 use shared::boost::{self, BoostSettings, Example};
-use shared::{Class, Drawn, class, draw_one, match_points, true_points};
+use shared::{Class, Drawn, FIT_FRAMINGS, FIT_QUALITIES, class, draw_one, match_points, true_points};
 
 const FIRST_SEED: u64 = 1_000_000;
-const QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 3.0)];
-const FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 3.0), (Framing::Crop, 4.0)];
 
 /// A candidate this near to a true point is that point, pixels at 500 ppi.
 const REACH_PX: f64 = 10.0;
@@ -41,7 +38,7 @@ fn main() {
     let prints: u64 = std::env::args().nth(1).and_then(|a| a.parse().ok()).unwrap_or(2400);
     let looked: Vec<Looked> = (0..prints)
         .into_par_iter()
-        .filter_map(|i| draw_one(FIRST_SEED + i, &QUALITIES, &FRAMINGS))
+        .filter_map(|i| draw_one(FIRST_SEED + i, &FIT_QUALITIES, &FIT_FRAMINGS))
         .filter_map(|drawn| look(&drawn))
         .collect();
     println!("{} prints drawn and looked at", looked.len());

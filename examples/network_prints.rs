@@ -10,15 +10,13 @@
 mod shared;
 
 use rayon::prelude::*;
-use recurve::draw::{Framing, Kind, Quality};
+use recurve::draw::Kind;
 use recurve::field::{self, FieldSettings, RidgeField, grid::read_between};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
-use shared::{Drawn, class, draw_one};
+use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, class, draw_one};
 use std::io::Write;
 
-const QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 3.0)];
-const FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 3.0), (Framing::Crop, 4.0)];
 /// Cells along an edge of the field's window, one ridge period each.
 const CELLS: usize = 64;
 /// Samples along an edge of the print's window, four to a period.
@@ -40,7 +38,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let end = (start + CHUNK).min(prints);
         let records: Vec<Vec<u8>> = (start..end)
             .into_par_iter()
-            .filter_map(|i| draw_one(first + i, &QUALITIES, &FRAMINGS))
+            .filter_map(|i| draw_one(first + i, &FIT_QUALITIES, &FIT_FRAMINGS))
             .filter_map(|drawn| record(&drawn))
             .collect();
         records.iter().try_for_each(|r| file.write_all(r))?;

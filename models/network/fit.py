@@ -15,10 +15,8 @@ R = H * 4 + 4 * G * G + I * I  # bytes of a record: head, field, print
 K8 = np.array([0, 1, 1, 1, 2, 3, 4, 4, 4, 4, 4, 4, 4, 5, 5, 6, 6, 7, 7, 7])
 
 
-def load(path, limit=None):
+def load(path):
     n = os.path.getsize(path) // R
-    if limit:
-        n = min(n, limit)
     raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
     head = np.ascontiguousarray(raw[:, : H * 4]).view(np.float32).reshape(n, H)
     o = H * 4
@@ -86,7 +84,7 @@ def sched(opt, lr, step, steps):
         g["lr"] = lr * min(1, step / 200) * (0.5 * (1 + math.cos(math.pi * step / steps))) + 1e-6
 
 
-def main_net(path, steps, seed, B, name):
+def train(path, steps, seed, B):
     h, f, im = load(path)
     n = len(h)
     print("prints", n, flush=True)
@@ -228,7 +226,6 @@ def main_net(path, steps, seed, B, name):
                     k = b[7] > -90
                     e.append(((yy_[:, 8] * 8 - b[7]).abs()[k] < 2.5).float())
             print(
-                name,
                 step + 1,
                 f"{l1.item():.3f} {l2.item():.3f} {l3.item():.3f} {l4.item():.3f} hold {c/H0:.4f} between {torch.cat(e).mean().item():.3f} {time.time()-t1:.0f}s",
                 flush=True,
@@ -241,7 +238,6 @@ def export(n, path):
     n = n.eval().cpu()
     order = ["i1", "i2", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4", "u2", "u1", "u0", "uf"]
     buf = []
-    shapes = []
     for k in order:
         m = getattr(n, k)
         w = m[0].weight.detach()
@@ -256,4 +252,4 @@ def export(n, path):
 
 
 if __name__ == "__main__":
-    export(main_net(sys.argv[1], int(sys.argv[2]), 1, 192, "main"), sys.argv[3])
+    export(train(sys.argv[1], int(sys.argv[2]), 1, 192), sys.argv[3])
