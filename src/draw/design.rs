@@ -42,6 +42,15 @@ struct ArchModel {
     steep_half_width_px: Range,
     height_px: Range,
     centre_px: Range,
+    pointed_share: f64,
+    pointed_slope_deg: Range,
+    pointed_top_px: Range,
+    pointed_half_width_px: Range,
+    pointed_height_px: Range,
+    slight_share: f64,
+    slight_px: Range,
+    slight_aside_px: Range,
+    slight_lean_deg: Range,
 }
 
 #[derive(Debug, Deserialize)]
@@ -102,8 +111,9 @@ struct PocketModel {
     inner_delta_px: Range,
     obstruction_delta_px: Range,
     inner_direction_deg: Range,
-    outer_below_deg: Range,
-    outer_px: Range,
+    line_turned_away_deg: Range,
+    line_px: Range,
+    untouched_share: f64,
     reach_px: Range,
     winding_deg: Range,
     lowest_delta_px: f64,
@@ -218,6 +228,8 @@ fn radians(degrees: f64) -> f64 {
 struct Layout {
     cores: Vec<Point>,
     deltas: Vec<Point>,
+    /// Core and delta too near to each other to be points of the print.
+    slight: Vec<(Point, Point)>,
     rise: Option<Rise>,
     /// Wanted opening directions of single cores, with reach.
     openings: Vec<(usize, f64, f64)>,
@@ -260,6 +272,10 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
     if layout.deltas.len() >= 2 {
         match wish.wanted_between() {
             Some(between) => solve_tracing(&mut design, &mut layout, between + offset)?,
+            // The deltas of a pocket lie where its loop puts them; most are left there, whatever tracing that makes.
+            None if matches!(wish.kind, Kind::CentralPocket(_))
+                && !wish.borderline
+                && dice.chance(models.pocket.untouched_share) => {}
             None => {
                 // Without a wish the tracing is drawn by chance; where it has no place, the deltas stay where they are.
                 let [mean, deviation] = m.whorl_ridges_between;
@@ -340,6 +356,7 @@ fn furnish(m: &FingerModel, layout: &Layout, centre: Point, core_height: f64, di
             stretch: dice.within(m.stretch),
             cores: layout.cores.clone(),
             deltas: layout.deltas.clone(),
+            slight: layout.slight.clone(),
         },
         turns: Vec::new(),
         rise: layout.rise,
@@ -412,13 +429,29 @@ impl Design {
 
 fn plain_arch(m: &ArchModel, steep: bool, centre: Point, dice: &mut Dice) -> Layout {
     let at = Point::new(centre.x, centre.y + dice.within(m.centre_px));
-    let drawn = 0.5 * (dice.within(m.slope_deg) + dice.within(m.slope_deg));
-    let slope = radians(if steep { dice.within(m.steep_slope_deg) } else { drawn });
-    // Even in the logarithm: real crests are pointed as often as round.
-    let [narrow, wide] = if steep { m.steep_half_width_px } else { m.half_width_px };
-    let half_width = narrow * chance::exp(dice.between(0.0, 1.0) * chance::ln(wide / narrow));
-    let rise = Rise { at, slope, half_width, height: dice.within(m.height_px) };
-    Layout { rise: Some(rise), ..Layout::default() }
+    let rise = if !steep && dice.chance(m.pointed_share) {
+        Rise {
+            at,
+            slope: radians(dice.within(m.pointed_slope_deg)),
+            half_width: dice.within(m.pointed_half_width_px),
+            top: Some(dice.within(m.pointed_top_px)),
+            height: dice.within(m.pointed_height_px),
+        }
+    } else {
+        let drawn = 0.5 * (dice.within(m.slope_deg) + dice.within(m.slope_deg));
+        let slope = radians(if steep { dice.within(m.steep_slope_deg) } else { drawn });
+        // Even in the logarithm: real crests are pointed as often as round.
+        let [narrow, wide] = if steep { m.steep_half_width_px } else { m.half_width_px };
+        let half_width = narrow * chance::exp(dice.between(0.0, 1.0) * chance::ln(wide / narrow));
+        Rise { at, slope, half_width, top: None, height: dice.within(m.height_px) }
+    };
+    let mut slight = Vec::new();
+    if dice.chance(m.slight_share) {
+        let core = Point::new(at.x + dice.normal(m.slight_aside_px[0], m.slight_aside_px[1]), at.y);
+        let lean = radians(dice.normal(m.slight_lean_deg[0], m.slight_lean_deg[1]));
+        slight.push((core, from(core, 1.5 * PI + lean, dice.within(m.slight_px))));
+    }
+    Layout { rise: Some(rise), slight, ..Layout::default() }
 }
 
 fn tented_arch(m: &TentModel, tent: Tent, short: bool, centre: Point, dice: &mut Dice) -> Layout {
@@ -438,6 +471,7 @@ fn tented_arch(m: &TentModel, tent: Tent, short: bool, centre: Point, dice: &mut
         at: delta,
         slope: radians(dice.within(m.slope_deg)),
         half_width: dice.within(m.half_width_px),
+        top: None,
         height: dice.within(m.height_px),
     };
     Layout {
@@ -472,7 +506,7 @@ fn loop_rise(m: &LoopModel, count: f64, layout: &Layout, dice: &mut Dice) -> Ris
     let core = layout.cores[0];
     let at = Point::new(core.x, core.y + dice.between(0.0, 40.0));
     let slope = small * radians(dice.within(m.rise_slope_deg));
-    Rise { at, slope, half_width: dice.within(m.rise_half_width_px), height: dice.within(m.rise_height_px) }
+    Rise { at, slope, half_width: dice.within(m.rise_half_width_px), top: None, height: dice.within(m.rise_height_px) }
 }
 
 /// Moves the delta of a loop along its direction until the line to the core crosses the wanted number of ridges.
@@ -555,7 +589,8 @@ fn central_pocket(m: &PocketModel, pocket: Pocket, tracing: Option<Tracing>, cen
         Some(Tracing::O) => 1.0,
         _ => by_chance,
     };
-    let inner = mirrored(radians(dice.within(m.inner_direction_deg)), side);
+    let unmirrored = radians(dice.within(m.inner_direction_deg));
+    let inner = mirrored(unmirrored, side);
     let (apart, before, held) = match pocket {
         Pocket::Obstruction => (0.5 * dice.within(m.pocket_px), m.obstruction_delta_px, HELD_IN_POCKET),
         Pocket::Recurve if dice.chance(m.tight_share) => {
@@ -565,8 +600,9 @@ fn central_pocket(m: &PocketModel, pocket: Pocket, tracing: Option<Tracing>, cen
     };
     let cores = core_pair(centre, inner + PI, apart);
     let inner_delta = from(cores[1], inner, dice.within(before));
-    let outer = mirrored(PI + radians(dice.within(m.outer_below_deg)), side);
-    let mut outer_delta = from(centre, outer, dice.within(m.outer_px));
+    // The line between the deltas passes the pocket by: square to the inner line of flow or turned away from it.
+    let line = mirrored(unmirrored - 0.5 * PI + radians(dice.within(m.line_turned_away_deg)), side);
+    let mut outer_delta = from(inner_delta, line, dice.within(m.line_px));
     outer_delta.y = outer_delta.y.min(-m.lowest_delta_px);
     let deltas = if side > 0.0 { vec![outer_delta, inner_delta] } else { vec![inner_delta, outer_delta] };
     Layout {

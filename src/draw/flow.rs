@@ -27,7 +27,8 @@ use std::f64::consts::PI;
 /// assert!(level < 1e-9 || (std::f64::consts::PI - level) < 1e-9);
 /// ```
 pub fn orientation(at: Point, half_width: f64, cores: &[Point], deltas: &[Point]) -> f64 {
-    let form = ClosedForm { half_width, stretch: 1.0, cores: cores.to_vec(), deltas: deltas.to_vec() };
+    let form =
+        ClosedForm { half_width, stretch: 1.0, cores: cores.to_vec(), deltas: deltas.to_vec(), slight: Vec::new() };
     form.double_angle(at).orientation()
 }
 
@@ -87,6 +88,9 @@ pub(super) struct ClosedForm {
     pub cores: Vec<Point>,
     /// Deltas in the finger frame.
     pub deltas: Vec<Point>,
+    /// A core and a delta so near to each other that no ridge runs between them, in the finger frame: they bend a few ridges of an arch,
+    /// and nobody marks them.
+    pub slight: Vec<(Point, Point)>,
 }
 
 /// Product of two complex numbers.
@@ -118,6 +122,10 @@ impl ClosedForm {
         for &delta in &self.deltas {
             let factor = Self::pair(z, self.complex(delta));
             w = times(w, (factor.0, -factor.1));
+        }
+        for &(core, delta) in &self.slight {
+            let (core, delta) = (Self::pair(z, self.complex(core)), Self::pair(z, self.complex(delta)));
+            w = times(w, times(core, (delta.0, -delta.1)));
         }
         w
     }
@@ -155,8 +163,10 @@ pub(super) struct Rise {
     pub at: Point,
     /// Greatest slope added, radians.
     pub slope: f64,
-    /// Distance from the axis at which the slope is greatest, pixels.
+    /// Distance from the axis at which the slope is greatest, pixels; of a pointed rise the deviation with which it dies down.
     pub half_width: f64,
+    /// Of a pointed rise, whose sides run straight: half the width of its top, pixels.
+    pub top: Option<f64>,
     /// Standard deviation of the rise in height, pixels.
     pub height: f64,
 }
@@ -165,6 +175,10 @@ impl Rise {
     fn turn(&self, p: Point) -> f64 {
         let u = (p.x - self.at.x) / self.half_width;
         let v = (p.y - self.at.y) / self.height;
+        if let Some(top) = self.top {
+            let out = p.x - self.at.x;
+            return -self.slope * out / (out * out + top * top).sqrt() * bell(u * u) * bell(v * v);
+        }
         // u exp((1 - u^2) / 2) has its greatest value 1 at u = 1.
         -self.slope * u * chance::exp(0.5 - 0.5 * (u * u).min(60.0)) * bell(v * v)
     }

@@ -371,7 +371,7 @@ pub struct DrawnPrint {
 }
 
 /// Attempts with other chance before a wish is refused.
-const ATTEMPTS: u64 = 24;
+const ATTEMPTS: u64 = 40;
 
 /// A finger: its flow and its ridges, of which any number of impressions can be made.
 #[derive(Debug, Clone)]
