@@ -23,6 +23,9 @@ const REACH_PX: f64 = 10.0;
 /// second core of a pocket may sit two ridges off while its delta is certain.
 const PARTNER_REACH_PX: f64 = 26.0;
 
+/// One candidate in so many is learned a second time without the network's sight.
+const BLIND_EVERY: usize = 4;
+
 /// One drawn print as far as the weights do not matter.
 struct Looked {
     field: field::RidgeField,
@@ -96,10 +99,16 @@ fn fit_points(looked: &[&Looked], kind: PointKind) -> Forest {
         .flat_map(|l| {
             (0..l.found.candidates.len()).filter(|&i| l.found.candidates[i].kind == kind).map(move |i| (l, i))
         })
-        .map(|(l, i)| Example {
-            facts: choose::features(&l.found.candidates, i).iter().map(|v| *v as f32).collect(),
-            class: usize::from(l.real[i]),
-            weight: 1.0,
+        .enumerate()
+        .flat_map(|(n, (l, i))| {
+            let example = move |sight| Example {
+                facts: choose::features(&l.found.candidates, i, sight).iter().map(|v| *v as f32).collect(),
+                class: usize::from(l.real[i]),
+                weight: 1.0,
+            };
+            // Some once more as if nothing but the flow were there to look at.
+            let blind = n.is_multiple_of(BLIND_EVERY).then(|| example(None));
+            std::iter::once(example(l.found.sight.as_ref())).chain(blind)
         })
         .collect();
     boost::grow(&examples, 2, &BoostSettings { leaves: 8, penalty: 3.0, ..Default::default() })
@@ -111,7 +120,8 @@ fn judge_points(looked: &[&Looked], settings: &ChooseSettings) {
         let (mut count, mut wrong, mut loss) = (0usize, 0usize, 0.0);
         for l in looked {
             for i in (0..l.found.candidates.len()).filter(|&i| l.found.candidates[i].kind == kind) {
-                let [_, p] = forest.probabilities::<2>(&choose::features(&l.found.candidates, i));
+                let [_, p] =
+                    forest.probabilities::<2>(&choose::features(&l.found.candidates, i, l.found.sight.as_ref()));
                 count += 1;
                 wrong += usize::from((p > 0.5) != l.real[i]);
                 loss -= (if l.real[i] { p } else { 1.0 - p }).max(1e-4).ln();
@@ -121,7 +131,8 @@ fn judge_points(looked: &[&Looked], settings: &ChooseSettings) {
         println!("{kind:?}: {count} candidates unseen, {wrong} on the wrong side, log loss {:.4}", loss / n);
     }
     let whole = looked.iter().filter(|l| {
-        let found = choose::choose(l.found.candidates.clone(), l.found.border_half_turns, settings);
+        let found =
+            choose::choose(l.found.candidates.clone(), l.found.border_half_turns, l.found.sight.clone(), settings);
         let all_real = found.candidates.iter().zip(&l.real).all(|(c, real)| c.chosen == *real);
         all_real && l.real.iter().filter(|r| **r).count() == l.points
     });
@@ -130,24 +141,27 @@ fn judge_points(looked: &[&Looked], settings: &ChooseSettings) {
 
 /// The readings of one print as rows: kind of set, weight, facts.
 type Rows = Vec<(usize, f64, [f64; FACTS])>;
+/// The readings, the network's patterns, the class.
+type Print = (Rows, Option<[f64; 5]>, usize);
 
 fn fit_pattern(looked: &[Looked], chosen_by: [ChooseSettings; 2], prints: u64) {
     let settings = chosen_by.map(|choose| SingularSettings { choose, ..Default::default() });
-    let prints_rows: Vec<(Rows, usize)> = looked
+    let prints_rows: Vec<Print> = looked
         .par_iter()
         .enumerate()
         .map(|(i, l)| {
-            let found =
-                singular::settle(&l.field, l.found.candidates.clone(), l.found.border_half_turns, &settings[i % 2]);
+            let (candidates, sight) = (l.found.candidates.clone(), l.found.sight.clone());
+            let found = singular::settle(&l.field, candidates, l.found.border_half_turns, sight, &settings[i % 2]);
             let rows = decide::readings(&l.field, &found)
                 .iter()
                 .map(|r| (r.bucket, r.probability, facts(&r.evidence, r.bucket)))
                 .collect();
-            (rows, l.class as usize)
+            let by_sight = l.found.sight.as_ref().map(decide::by_sight);
+            (rows, by_sight, l.class as usize)
         })
         .collect();
     if let Ok(path) = std::env::var("RECURVE_FACTS") {
-        let line = |(i, (rows, y)): (usize, &(Rows, usize))| {
+        let line = |(i, (rows, _, y)): (usize, &Print)| {
             rows.iter()
                 .map(|(b, p, f)| {
                     format!("{i},{b},{p:.4},{}{y}\n", f.iter().map(|v| format!("{v:.5},")).collect::<String>())
@@ -158,9 +172,9 @@ fn fit_pattern(looked: &[Looked], chosen_by: [ChooseSettings; 2], prints: u64) {
     }
     // Half of the prints fit the weights that judge the other half, for an honest figure; the written model uses all.
     let (first, second): (Vec<_>, Vec<_>) = prints_rows.iter().cloned().enumerate().partition(|(i, _)| i % 2 == 0);
-    let strip = |part: Vec<(usize, (Rows, usize))>| part.into_iter().map(|(_, p)| p).collect::<Vec<_>>();
+    let strip = |part: Vec<(usize, Print)>| part.into_iter().map(|(_, p)| p).collect::<Vec<_>>();
     let (first, second) = (strip(first), strip(second));
-    let model = |part: &[(Rows, usize)]| DecisionModel {
+    let model = |part: &[Print]| DecisionModel {
         note: format!(
             "Fitted on {} drawn prints and their mirror images, seeds from {FIRST_SEED}, by `cargo run --release --example fit -- {prints}`.",
             looked.len()
@@ -169,6 +183,7 @@ fn fit_pattern(looked: &[Looked], chosen_by: [ChooseSettings; 2], prints: u64) {
         forest: fit_classes(part),
         side: (0..BUCKETS).map(|b| fit_side(part, b)).collect(),
         temperature: 1.0,
+        together_temperature: 1.0,
     };
     let mut folds = [(model(&first), &second), (model(&second), &first)];
     // The temperature under which the halves explain each other best.
@@ -176,12 +191,28 @@ fn fit_pattern(looked: &[Looked], chosen_by: [ChooseSettings; 2], prints: u64) {
         folds.iter().map(|(m, test)| log_loss(&DecisionModel { temperature: t, ..m.clone() }, test)).sum::<f64>()
     };
     let temperature = (8..=30).map(|k| f64::from(k) * 0.05).min_by(|a, b| loss(*a).total_cmp(&loss(*b))).unwrap_or(1.0);
-    println!("temperature {temperature:.2}");
+    folds.iter_mut().for_each(|(m, _)| m.temperature = temperature);
+    let together_loss = |t: f64| {
+        let loss = |(m, test): &(DecisionModel, &Vec<Print>)| {
+            let m = DecisionModel { together_temperature: t, ..m.clone() };
+            test.iter().map(|p| -together(&m, p)[p.2].max(1e-9).ln()).sum::<f64>()
+        };
+        folds.iter().map(loss).sum::<f64>()
+    };
+    // Never below 1: drawn prints bear out that the two together are surer than either, real ones do not.
+    let together_temperature = (20..=30)
+        .map(|k| f64::from(k) * 0.05)
+        .min_by(|a, b| together_loss(*a).total_cmp(&together_loss(*b)))
+        .unwrap_or(1.0);
+    println!("temperature {temperature:.2}, together {together_temperature:.2}");
     for (model, test) in &mut folds {
-        model.temperature = temperature;
-        report(model, test);
+        model.together_temperature = together_temperature;
+        println!("by the facts alone:");
+        report(test, |p| added(model, &p.0));
+        println!("with the network:");
+        report(test, |p| together(model, p));
     }
-    let model = DecisionModel { temperature, ..model(&prints_rows) };
+    let model = DecisionModel { temperature, together_temperature, ..model(&prints_rows) };
     write("pattern.json", &serde_json::json!(model));
 }
 
@@ -197,19 +228,25 @@ fn added(model: &DecisionModel, readings: &Rows) -> [f64; 5] {
     model.calibrated(p)
 }
 
-fn log_loss(model: &DecisionModel, test: &[(Rows, usize)]) -> f64 {
-    test.iter().map(|(readings, y)| -added(model, readings)[*y].max(1e-9).ln()).sum()
+/// The same, with what the network says.
+fn together(model: &DecisionModel, (readings, by_sight, _): &Print) -> [f64; 5] {
+    let by_facts = added(model, readings);
+    by_sight.map_or(by_facts, |p| model.with_sight(by_facts, p))
+}
+
+fn log_loss(model: &DecisionModel, test: &[Print]) -> f64 {
+    test.iter().map(|(readings, _, y)| -added(model, readings)[*y].max(1e-9).ln()).sum()
 }
 
 /// The readings under one kind of set, with the facts that are kept by `keep` and the class by `class_of`.
 fn bucket_rows(
-    prints: &[(Rows, usize)],
+    prints: &[Print],
     bucket: usize,
     keep: impl Fn(usize) -> bool,
     class_of: impl Fn(usize) -> Option<usize>,
 ) -> Vec<Row> {
     let mut rows = Vec::new();
-    for (readings, y) in prints {
+    for (readings, _, y) in prints {
         let Some(class) = class_of(*y) else { continue };
         for (_, weight, f) in readings.iter().filter(|(b, _, _)| *b == bucket) {
             let facts = f.iter().enumerate().map(|(i, v)| if keep(i) { *v } else { 0.0 }).collect();
@@ -220,10 +257,10 @@ fn bucket_rows(
 }
 
 /// Plain arch, tented arch, loop or whorl, by the facts without side.
-fn fit_classes(prints: &[(Rows, usize)]) -> Forest {
+fn fit_classes(prints: &[Print]) -> Forest {
     let examples: Vec<Example> = prints
         .iter()
-        .flat_map(|(readings, y)| {
+        .flat_map(|(readings, _, y)| {
             let class = [0, 1, 2, 2, 3][*y];
             readings.iter().map(move |(bucket, weight, f)| Example {
                 facts: decide::forest_facts(*bucket, f).iter().map(|v| *v as f32).collect(),
@@ -236,7 +273,7 @@ fn fit_classes(prints: &[(Rows, usize)]) -> Forest {
 }
 
 /// The side of a loop, by the facts that change sign in a mirror, on every loop and its mirror image.
-fn fit_side(prints: &[(Rows, usize)], bucket: usize) -> Vec<f64> {
+fn fit_side(prints: &[Print], bucket: usize) -> Vec<f64> {
     let mut rows = bucket_rows(prints, bucket, decide::is_sided, |y| [None, None, Some(0), Some(1), None][y]);
     let mirrored: Vec<Row> = rows
         .iter()
@@ -247,11 +284,11 @@ fn fit_side(prints: &[(Rows, usize)], bucket: usize) -> Vec<f64> {
     weights[1].iter().zip(&weights[0]).map(|(right, left)| right - left).collect()
 }
 
-fn report(model: &DecisionModel, test: &[(Rows, usize)]) {
+fn report(test: &[Print], probabilities: impl Fn(&Print) -> [f64; 5]) {
     let mut confusion = [[0usize; 5]; 5];
     let (mut sure, mut sure_wrong) = (0, 0);
-    for (readings, y) in test {
-        let p = added(model, readings);
+    for print in test {
+        let (p, y) = (probabilities(print), &print.2);
         let best = (0..5).max_by(|&a, &b| p[a].total_cmp(&p[b])).unwrap_or(0);
         confusion[*y][best] += 1;
         if p[best] > 0.95 {

@@ -12,11 +12,12 @@ use recurve::draw::{Framing, Kind, Quality, Wish, draw};
 use recurve::field::{self, FieldSettings};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
+use recurve::network::Guess;
 use recurve::pattern::ridge_count::count_ridges;
-use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count};
+use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count, by_sight};
 use recurve::pattern::trace::{Tracings, trace};
 use recurve::pattern::whorl::{FACTS, view};
-use recurve::proposal::{General, Subclass};
+use recurve::proposal::{General, Subclass, Tracing};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use shared::boost::{self, BoostSettings, Example};
@@ -30,8 +31,10 @@ const FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 
 /// One whorl as the model sees it.
 struct Whorl {
     facts: [f64; FACTS],
+    sight: Option<[f64; 4]>,
     kind: usize,
     tracings: Option<Tracings>,
+    glance: Option<Guess>,
     between: Option<i32>,
 }
 
@@ -67,7 +70,9 @@ fn whorl(seed: u64, kinds: &[(Kind, f64)]) -> Option<Whorl> {
     });
     let subclass = kind.subclass().unwrap_or(Subclass::Pw);
     let kind = KINDS.iter().position(|k| *k == subclass)?;
-    Some(Whorl { facts: whorl.facts(), kind, tracings, between: truth.ridges_between })
+    let sight = seen.found.sight.as_ref().map(by_sight);
+    let glance = seen.found.sight.as_ref().map(|s| s.between);
+    Some(Whorl { facts: whorl.facts(), sight, kind, tracings, glance, between: truth.ridges_between })
 }
 
 /// The readings of a loop's count and the truth.
@@ -97,15 +102,28 @@ fn main() {
     // Halves judge each other for an honest figure; the model that is written uses all.
     let halves: Vec<Vec<&Whorl>> = (0..2).map(|k| whorls.iter().skip(k).step_by(2).collect()).collect();
     let fitted = [kinds_by(&halves[0]), kinds_by(&halves[1])];
-    let loss = |t: f64| (0..2).map(|k| log_loss(&fitted[k], t, &halves[1 - k])).sum::<f64>();
-    let temperature =
-        (10..=50).map(|k| 0.05 * f64::from(k)).min_by(|a, b| loss(*a).total_cmp(&loss(*b))).unwrap_or(1.0);
-    println!("temperature {temperature:.2}");
+    let steps = || (4..=50).map(|k| 0.05 * f64::from(k));
+    let best = |loss: &dyn Fn(f64) -> f64| steps().min_by(|a, b| loss(*a).total_cmp(&loss(*b))).unwrap_or(1.0);
+    let temperature = best(&|t| {
+        let judge = |k: usize| WhorlModel { temperature: t, ..fitted[k].clone() };
+        (0..2).map(|k| log_loss(&judge(k), &halves[1 - k], |_| None)).sum()
+    });
+    let fitted = fitted.map(|model| WhorlModel { temperature, ..model });
+    // The network is surer of itself than real prints bear out: what both come to together is never sharpened.
+    let together_temperature = best(&|t| {
+        let judge = |k: usize| WhorlModel { together_temperature: t, ..fitted[k].clone() };
+        (0..2).map(|k| log_loss(&judge(k), &halves[1 - k], |w| w.sight)).sum()
+    })
+    .max(1.0);
+    println!("temperature {temperature:.2}, together {together_temperature:.2}");
     for k in 0..2 {
-        report(&WhorlModel { temperature, ..fitted[k].clone() }, &halves[1 - k]);
+        let model = WhorlModel { together_temperature, ..fitted[k].clone() };
+        println!("by the facts alone, then with the network:");
+        report(&model, &halves[1 - k], |_| None);
+        report(&model, &halves[1 - k], |w| w.sight);
     }
     let all: Vec<&Whorl> = whorls.iter().collect();
-    let mut model = WhorlModel { temperature, ..kinds_by(&all) };
+    let mut model = WhorlModel { temperature, together_temperature, ..kinds_by(&all) };
     fit_tracing(&mut model, &whorls);
     fit_range(&mut model, &loops);
     model.note = format!(
@@ -133,15 +151,14 @@ fn kinds_by(whorls: &[&Whorl]) -> WhorlModel {
     WhorlModel { forest: boost::grow(&examples, KINDS.len(), &settings), ..WhorlModel::blank() }
 }
 
-fn log_loss(model: &WhorlModel, temperature: f64, test: &[&Whorl]) -> f64 {
-    let model = WhorlModel { temperature, ..model.clone() };
-    test.iter().map(|w| -model.kinds(&w.facts, Prior::None)[w.kind].max(1e-9).ln()).sum()
+fn log_loss(model: &WhorlModel, test: &[&Whorl], sight: fn(&Whorl) -> Option<[f64; 4]>) -> f64 {
+    test.iter().map(|w| -model.kinds(&w.facts, sight(w), Prior::None)[w.kind].max(1e-9).ln()).sum()
 }
 
-fn report(model: &WhorlModel, test: &[&Whorl]) {
+fn report(model: &WhorlModel, test: &[&Whorl], sight: fn(&Whorl) -> Option<[f64; 4]>) {
     let mut confusion = [[0usize; 4]; 4];
     for w in test {
-        let p = model.kinds(&w.facts, Prior::None);
+        let p = model.kinds(&w.facts, sight(w), Prior::None);
         confusion[w.kind][(0..4).fold(0, |b, k| if p[k] > p[b] { k } else { b })] += 1;
     }
     let right: usize = (0..4).map(|k| confusion[k][k]).sum();
@@ -150,9 +167,10 @@ fn report(model: &WhorlModel, test: &[&Whorl]) {
 
 /// The doubt of a tracing under which the true numbers of ridges between are most probable.
 fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
-    let traced: Vec<(&Tracings, f64)> =
-        whorls.iter().filter_map(|w| Some((w.tracings.as_ref()?, f64::from(w.between?)))).collect();
-    let mut off: Vec<f64> = traced.iter().flat_map(|(t, d)| t.by_flow.iter().flatten().map(move |f| f - d)).collect();
+    let traced: Vec<(&Tracings, Option<Guess>, i32)> =
+        whorls.iter().filter_map(|w| Some((w.tracings.as_ref()?, w.glance, w.between?))).collect();
+    let mut off: Vec<f64> =
+        traced.iter().flat_map(|(t, _, d)| t.by_flow.iter().flatten().map(move |f| f - f64::from(*d))).collect();
     off.sort_by(f64::total_cmp);
     model.flow_bias = (off.get(off.len() / 2).copied().unwrap_or(0.0) * 100.0).round() / 100.0;
     let mut best = f64::INFINITY;
@@ -163,7 +181,7 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
                 for stray in [0.02, 0.05, 0.08, 0.12] {
                     let tried =
                         WhorlModel { tracing_sigma: [constant, spread, apart], tracing_stray: stray, ..start.clone() };
-                    let loss: f64 = traced.iter().map(|(t, d)| tracing_loss(&tried, t, *d)).sum();
+                    let loss: f64 = traced.iter().map(|(t, _, d)| tracing_loss(&tried, t, None, *d)).sum();
                     if loss < best {
                         best = loss;
                         *model = tried;
@@ -172,33 +190,42 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
             }
         }
     }
-    let right = traced.iter().filter(|(t, d)| model.tracing(t).is_some_and(|f| f.best == code(*d))).count();
+    let right = |model: &WhorlModel, with: bool| {
+        let is_right = |t: &Tracings, glance: Option<Guess>, d: i32| {
+            model.tracing(t, glance.filter(|_| with)).is_some_and(|f| f.best == Tracing::of(d))
+        };
+        traced.iter().filter(|(t, glance, d)| is_right(t, *glance, *d)).count()
+    };
+    let alone = right(model, false);
+    // Two numbers over as many prints: no half is held back.
+    let powers = || (1..=6).map(|k| f64::from(k) / 5.0);
+    let mut best = f64::INFINITY;
+    let start = model.clone();
+    for pair in powers().flat_map(|a| powers().map(move |b| [a, b])) {
+        let tried = WhorlModel { tracing_powers: pair, ..start.clone() };
+        let loss: f64 = traced.iter().map(|(t, glance, d)| tracing_loss(&tried, t, *glance, *d)).sum();
+        if loss < best {
+            best = loss;
+            *model = tried;
+        }
+    }
     println!(
-        "tracing: {right} of {} right, sigma {:?}, stray {}",
+        "tracing: {alone} of {} right, {} with the network; sigma {:?}, stray {}, powers {:?}",
         traced.len(),
+        right(model, true),
         model.tracing_sigma,
-        model.tracing_stray
+        model.tracing_stray,
+        model.tracing_powers
     );
 }
 
-fn code(between: f64) -> recurve::proposal::Tracing {
-    use recurve::proposal::Tracing;
-    if between > 2.5 {
-        Tracing::I
-    } else if between < -2.5 {
-        Tracing::O
-    } else {
-        Tracing::M
-    }
-}
-
-fn tracing_loss(model: &WhorlModel, t: &Tracings, between: f64) -> f64 {
-    let Some(f) = model.tracing(t) else { return 0.0 };
+fn tracing_loss(model: &WhorlModel, t: &Tracings, glance: Option<Guess>, between: i32) -> f64 {
+    let Some(f) = model.tracing(t, glance) else { return 0.0 };
     let p = f.probabilities;
-    let p = match code(between) {
-        recurve::proposal::Tracing::I => p.I,
-        recurve::proposal::Tracing::M => p.M,
-        recurve::proposal::Tracing::O => p.O,
+    let p = match Tracing::of(between) {
+        Tracing::I => p.I,
+        Tracing::M => p.M,
+        Tracing::O => p.O,
     };
     -p.max(1e-6).ln()
 }

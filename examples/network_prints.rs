@@ -11,18 +11,12 @@ mod shared;
 
 use rayon::prelude::*;
 use recurve::draw::Kind;
-use recurve::field::{self, FieldSettings, RidgeField, grid::read_between};
-use recurve::geometry::Point;
+use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
+use recurve::network::sample::Sample;
 use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, class, draw_one};
 use std::io::Write;
 
-/// Cells along an edge of the field's window, one ridge period each.
-const CELLS: usize = 64;
-/// Samples along an edge of the print's window, four to a period.
-const SAMPLES: usize = 256;
-/// Amplitude of the filtered print that fills the byte, in shares of the print's best strength.
-const FULL: f32 = 1.6;
 /// Points of a print that are written, and the numbers of a record's head.
 const POINTS: usize = 8;
 const HEAD: usize = 92;
@@ -56,7 +50,8 @@ fn record(drawn: &Drawn) -> Option<Vec<u8>> {
     if field.foreground_area() < f64::from(settings.least_area_px2) {
         return None;
     }
-    let (period, middle, truth) = (field.median_period(), middle(&field), &drawn.truth);
+    let sample = Sample::of(&field)?;
+    let (period, middle, truth) = (sample.period, sample.middle, &drawn.truth);
     let mut head = vec![0.0f32; HEAD];
     head[0] = Kind::ALL.iter().position(|k| *k == truth.kind)? as f32;
     head[1] = class(truth.kind) as usize as f32;
@@ -79,56 +74,11 @@ fn record(drawn: &Drawn) -> Option<Vec<u8>> {
         *to = *v;
     }
     let mut bytes: Vec<u8> = head.iter().flat_map(|v| v.to_le_bytes()).collect();
-    bytes.extend(planes(&field, middle, period));
-    bytes.extend(window(&field, middle, period));
+    bytes.extend(sample.planes.iter().chain(&sample.print).map(byte));
     Some(bytes)
 }
 
-/// Middle of the foreground, working pixels.
-fn middle(field: &RidgeField) -> Point {
-    let (mut x, mut y, mut n) = (0.0, 0.0, 0.0);
-    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, on)| **on) {
-        let p = field.centre(r as f64, c as f64);
-        x += p.x;
-        y += p.y;
-        n += 1.0;
-    }
-    Point::new(x / f64::max(n, 1.0), y / f64::max(n, 1.0))
-}
-
-/// The flow, foreground and coherence, each cell the mean of two by two looks.
-fn planes(field: &RidgeField, middle: Point, period: f64) -> Vec<u8> {
-    let mut planes = vec![0u8; 4 * CELLS * CELLS];
-    let offset = |cell: usize, look: usize| (cell as f64 + (look as f64 + 0.5) / 2.0 - 0.5 * CELLS as f64) * period;
-    for row in 0..CELLS {
-        for column in 0..CELLS {
-            let mut sums = [0.0f64; 4];
-            for look in 0..4 {
-                let p = Point::new(middle.x + offset(column, look % 2), middle.y + offset(row, look / 2));
-                let Some(cell) = field.cell_at(p).filter(|at| field.foreground[*at]) else { continue };
-                let (cos2, sin2) = field.double_angle_at(p);
-                for (sum, v) in sums.iter_mut().zip([cos2, sin2, 1.0, f64::from(field.coherence[cell])]) {
-                    *sum += v;
-                }
-            }
-            for (plane, sum) in sums.iter().enumerate() {
-                planes[(plane * CELLS + row) * CELLS + column] = (sum / 4.0 * 127.0).round() as i8 as u8;
-            }
-        }
-    }
-    planes
-}
-
-/// The filtered print around the middle.
-fn window(field: &RidgeField, middle: Point, period: f64) -> Vec<u8> {
-    let (rows, columns) = field.filtered.dim();
-    let scale = 127.0 / (FULL * field.best_strength.max(1e-3));
-    let offset = |i: usize| (i as f64 + 0.5 - 0.5 * SAMPLES as f64) * 0.25 * period;
-    let sample = |i: usize| {
-        let (x, y) = (middle.x + offset(i % SAMPLES), middle.y + offset(i / SAMPLES));
-        let inside = x >= 0.0 && y >= 0.0 && x < columns as f64 - 1.0 && y < rows as f64 - 1.0;
-        let v = if inside { read_between(&field.filtered, y as f32, x as f32) } else { 0.0 };
-        (v * scale).clamp(-127.0, 127.0).round() as i8 as u8
-    };
-    (0..SAMPLES * SAMPLES).map(sample).collect()
+/// A number of -1 to 1 in a byte.
+fn byte(v: &f32) -> u8 {
+    (v * 127.0).round() as i8 as u8
 }

@@ -69,6 +69,7 @@
 //! | [`intake`] | bytes | [`Impression`]: scale and polarity known |
 //! | [`card`] | scan of a ten-print card | one [`Impression`] for each finger |
 //! | [`field`] | [`Impression`] | [`field::RidgeField`]: flow, period, foreground |
+//! | [`network`] | [`field::RidgeField`] | [`network::Sight`]: what a trained network takes the print for |
 //! | [`singular`] | [`field::RidgeField`] | [`singular::Singularities`]: cores, deltas, how sure each is |
 //! | [`ridge`] | [`field::RidgeField`] | [`ridge::RidgeLines`]: single ridges, endings, forks |
 //! | [`pattern`] | all of it | probability of each pattern, reasons |
@@ -110,6 +111,7 @@ pub mod formula;
 pub mod geometry;
 pub mod impression;
 pub mod intake;
+pub mod network;
 pub mod pattern;
 pub mod picture;
 pub mod proposal;

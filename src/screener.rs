@@ -45,7 +45,7 @@ pub struct AbstainSettings {
 
 impl Default for AbstainSettings {
     fn default() -> Self {
-        Self { steepest_arch: 0.55, least_probability: 0.40 }
+        Self { steepest_arch: 0.55, least_probability: 0.45 }
     }
 }
 
@@ -150,7 +150,9 @@ impl Screener {
         proposal.deltas = write::delta_marks(found, to_original);
         let readings = decide::readings(field, found);
         let Some(evidence) = readings.first().map(|r| &r.evidence) else { return RidgeReading::default() };
-        let probabilities = self.model.probabilities(&readings);
+        let by_facts = self.model.probabilities(&readings);
+        let by_sight = found.sight.as_ref().map(decide::by_sight);
+        let probabilities = by_sight.map_or(by_facts, |p| self.model.with_sight(by_facts, p));
         let pattern = DecisionModel::prefer(&probabilities);
         let general = write::reading(pattern, 1.0).general;
         let of_class =
@@ -178,6 +180,7 @@ impl Screener {
         proposal.off_print = reasons::off_print(pattern, found);
         let remarks = std::mem::take(&mut proposal.reasons);
         proposal.reasons = reasons::reasons(pattern, evidence, found);
+        proposal.reasons.extend(found.sight.as_ref().map(reasons::at_first_sight));
         let whorl = Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == Pattern::Whorl).map_or(0.0, |p| *p.1);
         let read =
             reading::read(field, found, (pattern, whorl), &self.settings.ridge, &self.whorls, self.settings.prior);

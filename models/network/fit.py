@@ -1,7 +1,9 @@
-"""Trains the network that reads kind and points of a print, on drawn prints (not used by the program yet; see README.md).
+"""Trains the network that reads kind and points of a print, on drawn prints (see README.md).
 
 cargo run --release --example network_prints -- PRINTS.bin 3000000 20000
 DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda with a GPU)
+
+With a fourth name, OLD.bin, training goes on from those weights on other prints, at a third of the pace.
 """
 
 import math, os, sys, time
@@ -84,7 +86,8 @@ def sched(opt, lr, step, steps):
         g["lr"] = lr * min(1, step / 200) * (0.5 * (1 + math.cos(math.pi * step / steps))) + 1e-6
 
 
-def train(path, steps, seed, B):
+def train(path, steps, seed, B, old=None):
+    pace = 2e-3 if old is None else 7e-4
     h, f, im = load(path)
     n = len(h)
     print("prints", n, flush=True)
@@ -114,22 +117,35 @@ def train(path, steps, seed, B):
         cnt = h[idx, 4]
         btw = h[idx, 5].clone()
         if aug:
-            th = (torch.rand(B, device=dev) * 2 - 1) * math.radians(18)
-            sc = torch.exp((torch.rand(B, device=dev) * 2 - 1) * 0.16)
+            # turned, scaled, mirrored, stretched and slanted: what a rule says of lines and circuits does not change
+            spread = lambda: torch.rand(B, device=dev) * 2 - 1
+            th = spread() * math.radians(18)
+            sc = torch.exp(spread() * 0.16)
+            st = torch.exp(spread() * 0.10)
+            sl = spread() * 0.12
             fl = torch.where(torch.rand(B, device=dev) < 0.5, -1.0, 1.0)
             sh = torch.randn(B, 2, device=dev) * 3.5
-            c, s = torch.cos(th), torch.sin(th)
-            A = torch.stack([torch.stack([c * fl * sc, -s * sc], 1), torch.stack([s * fl * sc, c * sc], 1)], 1)
+            c, s = torch.cos(th) * sc, torch.sin(th) * sc
+            # columns: where a step to the right and a step down of the new print lead on the old one
+            right = torch.stack([c * fl * st, s * fl * st], 1)
+            down = torch.stack([c * sl - s, s * sl + c], 1) / st[:, None]
+            A = torch.stack([right, down], 2)
             T = torch.cat([A, (sh / 32).unsqueeze(2)], 2)
             g = F.affine_grid(T, (B, 1, 64, 64), align_corners=False)
             F_ = F.grid_sample(F_, g, mode="bilinear", align_corners=False)
             g = F.affine_grid(T, (B, 1, 256, 256), align_corners=False)
             I_ = F.grid_sample(I_, g, mode="bilinear", align_corners=False)
-            c2, s2 = F_[:, 0].clone(), F_[:, 1].clone()
-            C, S = torch.cos(2 * th)[:, None, None], torch.sin(2 * th)[:, None, None]
-            F_[:, 0] = c2 * C - s2 * S
-            F_[:, 1] = (s2 * C + c2 * S) * fl[:, None, None]
             Ai = torch.linalg.inv(A)
+            # the flow as a tensor (xx, xy, yy) of tangents, right and down
+            size = torch.hypot(F_[:, 0], F_[:, 1]).clamp(min=1e-6)
+            co, si = F_[:, 0] / size, F_[:, 1] / size
+            txx, txy, tyy = (1 + co) / 2, -si / 2, (1 - co) / 2
+            a, b, c, d = (Ai[:, i, j, None, None] for i in (0, 1) for j in (0, 1))
+            nxx = a * a * txx + 2 * a * b * txy + b * b * tyy
+            nxy = a * c * txx + (a * d + b * c) * txy + b * d * tyy
+            nyy = c * c * txx + 2 * c * d * txy + d * d * tyy
+            norm = size / torch.hypot(nxx - nyy, 2 * nxy).clamp(min=1e-6)
+            F_ = torch.cat([((nxx - nyy) * norm)[:, None], (-2 * nxy * norm)[:, None], F_[:, 2:]], 1)
             xy = torch.einsum("bij,bkj->bki", Ai, xy - sh[:, None, :])
             dv = torch.einsum("bij,bkj->bki", Ai, dv)
             y = torch.where(fl < 0, M8[y], y)
@@ -151,6 +167,15 @@ def train(path, steps, seed, B):
             I_ = I_ * (~cut[:, None])
             F_ = F_ * (~cut[:, None, 2::4, 2::4])
             vis = vis & ~out(xy[..., 0], xy[..., 1], lambda v: v[:, None])
+            # spoiled patches
+            for _ in range(3):
+                at = torch.randn(B, 2, device=dev) * 12
+                r = (torch.rand(B, device=dev) * 6 + 1) * (torch.rand(B, device=dev) < 0.25)
+                dx, dy = xx - at[:, 0, None, None], yy - at[:, 1, None, None]
+                spoiled = dx**2 + dy**2 < (r**2)[:, None, None]
+                I_ = I_ * (~spoiled[:, None])
+                coarse = spoiled[:, None, 2::4, 2::4]
+                F_ = torch.cat([F_[:, :2], F_[:, 2:] * (~coarse)], 1)
             I_ = I_ * torch.exp(torch.randn(B, 1, 1, 1, device=dev) * 0.2)
             lo = F.interpolate(torch.randn(B, 1, 16, 16, device=dev), size=256, mode="bilinear")
             I_ = (I_ * (1 + 0.4 * lo).clamp(0.0, 1.7) + torch.randn_like(I_) * 0.08).clamp(-1, 1)
@@ -198,11 +223,19 @@ def train(path, steps, seed, B):
     H0 = min(1000, n // 4)
     hold = torch.arange(0, H0, device=dev)
     tr = torch.arange(H0, n, device=dev)
-    net = Net().to(dev)
-    opt = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=2e-2)
+    net = Net() if old is None else read(old)
+    net = net.to(dev)
+    if old is not None:
+        idx = tr[torch.randint(len(tr), (B,), device=dev)]
+        b = batch(idx)
+        restore_statistics(net, b[0], b[1])
+    mean = torch.optim.swa_utils.AveragedModel(
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
+    )
+    opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=2e-2)
     t1 = time.time()
     for step in range(steps):
-        sched(opt, 2e-3, step, steps)
+        sched(opt, pace, step, steps)
         idx = tr[torch.randint(len(tr), (B,), device=dev)]
         net.train()
         b = batch(idx)
@@ -214,14 +247,15 @@ def train(path, steps, seed, B):
         (l1 + 0.5 * l2 + 0.1 * l3 + 0.1 * l4).backward()
         opt.step()
         opt.zero_grad()
+        mean.update_parameters(net)
         if (step + 1) % SHOW_EVERY == 0 or step + 1 == steps:
-            net.eval()
+            mean.eval()
             with torch.no_grad():
                 c = 0
                 e = []
                 for i in range(0, H0, 250):
                     b = batch(hold[i : i + 250], False)
-                    yy_, _ = net(b[0], b[1])
+                    yy_, _ = mean(b[0], b[1])
                     c += (yy_[:, :8].argmax(1) == b[2]).float().sum().item()
                     k = b[7] > -90
                     e.append(((yy_[:, 8] * 8 - b[7]).abs()[k] < 2.5).float())
@@ -230,21 +264,69 @@ def train(path, steps, seed, B):
                 f"{l1.item():.3f} {l2.item():.3f} {l3.item():.3f} {l4.item():.3f} hold {c/H0:.4f} between {torch.cat(e).mean().item():.3f} {time.time()-t1:.0f}s",
                 flush=True,
             )
+    return mean.module
+
+
+ORDER = ["i1", "i2", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4", "u2", "u1", "u0", "uf"]
+LAST = ["out", "h1", "h2"]
+
+
+def read(path):
+    """A network from a file of weights: batch statistics at rest, the folded shift as their offset."""
+    numbers = torch.from_numpy(np.fromfile(path, "<f4"))
+    taken = 0
+    net = Net()
+
+    def fill(into):
+        nonlocal taken
+        into.data = numbers[taken : taken + into.numel()].reshape(into.shape).clone()
+        taken += into.numel()
+
+    for k in ORDER:
+        m = getattr(net, k)
+        fill(m[0].weight)
+        fill(m[1].bias)
+        m[1].weight.data = torch.sqrt(m[1].running_var + m[1].eps)
+    for k in LAST:
+        fill(getattr(net, k).weight)
+        fill(getattr(net, k).bias)
+    assert taken == len(numbers)
     return net
+
+
+def restore_statistics(net, field, img):
+    """Gives every batch normalisation the statistics of a batch without changing what the network answers."""
+
+    def look(bn):
+        def hook(conv, given, made):
+            with torch.no_grad():
+                made = made.detach()
+                bn.running_mean.copy_(made.mean((0, 2, 3)))
+                bn.running_var.copy_(made.var((0, 2, 3)))
+                bn.weight.copy_(torch.sqrt(bn.running_var + bn.eps))
+                bn.bias.add_(bn.running_mean)
+
+        return hook
+
+    hooks = [getattr(net, k)[0].register_forward_hook(look(getattr(net, k)[1])) for k in ORDER]
+    net.eval()
+    with torch.no_grad():
+        net(field, img)
+    for h in hooks:
+        h.remove()
 
 
 def export(n, path):
     """Weights with the batch statistics folded in, little-endian f32, layer by layer."""
     n = n.eval().cpu()
-    order = ["i1", "i2", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4", "u2", "u1", "u0", "uf"]
     buf = []
-    for k in order:
+    for k in ORDER:
         m = getattr(n, k)
         w = m[0].weight.detach()
         b = m[1]
         s = b.weight.detach() / torch.sqrt(b.running_var + b.eps)
         buf += [(w * s[:, None, None, None]).flatten(), (b.bias.detach() - b.running_mean * s)]
-    for k in ["out", "h1", "h2"]:
+    for k in LAST:
         m = getattr(n, k)
         buf += [m.weight.detach().flatten(), m.bias.detach()]
     a = torch.cat(buf).numpy().astype("<f4")
@@ -252,4 +334,4 @@ def export(n, path):
 
 
 if __name__ == "__main__":
-    export(train(sys.argv[1], int(sys.argv[2]), 1, 192), sys.argv[3])
+    export(train(sys.argv[1], int(sys.argv[2]), 1, 192, *sys.argv[4:5]), sys.argv[3])

@@ -224,18 +224,9 @@ impl Pattern {
             }
             Self::Whorl { kind, tracing, .. } => {
                 let kind = kind.map_or("whorl", WhorlKind::name);
-                tracing.map_or_else(|| kind.to_owned(), |tracing| format!("{kind}, {}", tracing_name(tracing)))
+                tracing.map_or_else(|| kind.to_owned(), |tracing| format!("{kind}, {}", tracing.name()))
             }
         }
-    }
-}
-
-/// The trade's name of a tracing.
-pub(crate) fn tracing_name(tracing: Tracing) -> &'static str {
-    match tracing {
-        Tracing::I => "inner",
-        Tracing::M => "meeting",
-        Tracing::O => "outer",
     }
 }
 

@@ -104,7 +104,7 @@ fn subsecondary(patterns: &Patterns, formula: &Formula) -> Reason {
 fn grounds(pattern: &Pattern, tracing: Tracing) -> String {
     match pattern.count() {
         Some(count) if pattern.is_loop() => format!("count {}", count.words()),
-        _ => format!("whorl, {}", super::call::tracing_name(tracing)),
+        _ => format!("whorl, {}", tracing.name()),
     }
 }
 

@@ -1,7 +1,7 @@
 //! References: every other classification in which a card must be searched.
 
 use super::call::{
-    Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Patterns, TenFingers, WhorlKind, tracing_name,
+    Call, Count, FingerCall, GREATEST_COUNT, Kind, LEAST_COUNT, Pattern, Patterns, TenFingers, WhorlKind,
 };
 use super::division::LeftOut;
 use super::extension::{Size, loop_value, size, whorl_kind};
@@ -519,7 +519,7 @@ fn settle(call: &FingerCall, from: &Pattern, choice: &Choice) -> String {
         }
         Why::Called | Why::Reading | Why::Open => match (from, &choice.pattern) {
             (Pattern::Whorl { tracing: Some(a), .. }, Pattern::Whorl { tracing: Some(b), .. }) if a != b => {
-                format!("trace the {name} again: {} or {}", tracing_name(*a), tracing_name(*b))
+                format!("trace the {name} again: {} or {}", a.name(), b.name())
             }
             (Pattern::Loop { hand: a, .. }, Pattern::Loop { hand: b, .. }) if a == b => {
                 format!("count the ridges of the {name} again")

@@ -2,7 +2,7 @@
 
 use super::decide::Pattern;
 use super::ridge_count::{CountedLine, count_ridges};
-use super::subtype::{Prior, WhorlModel};
+use super::subtype::{self, Prior, WhorlModel};
 use super::trace::{Tracings, trace};
 use super::type_lines::{TypeLines, type_lines};
 use super::whorl::{FULL_CIRCUIT, WhorlView, view};
@@ -53,9 +53,14 @@ pub fn read(
     };
     // A whorl among the references is named by its kind as well.
     if whorl >= crate::proposal::LEAST_REFERENCE_PROBABILITY {
-        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), prior));
+        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), sight(found), prior));
     }
     reading
+}
+
+/// The network's kinds of whorl.
+fn sight(found: &Singularities) -> Option<[f64; 4]> {
+    found.sight.as_ref().map(subtype::by_sight)
 }
 
 /// The core and delta of the most probable set that has one of each.
@@ -92,14 +97,14 @@ fn read_whorl(
     prior: Prior,
 ) -> RidgeReading {
     let Some(whorl) = view(field, found) else { return RidgeReading::default() };
-    let kinds = Some(model.kinds(&whorl.facts(), prior));
+    let kinds = Some(model.kinds(&whorl.facts(), sight(found), prior));
     let mut reading = RidgeReading { kinds, ..Default::default() };
     if let Some((left, right)) = whorl.points.extreme_deltas() {
         let points: Vec<Point> = whorl.points.cores.iter().chain(&whorl.points.deltas).map(|c| c.at).collect();
         let region = Region::around(&points, TRACE_MARGIN * whorl.period, field.filtered.dim());
         let lines = RidgeLines::of(field, region, whorl.period, settings);
         let tracings = trace(field, &lines, left, right, whorl.centre);
-        reading.tracing = model.tracing(&tracings);
+        reading.tracing = model.tracing(&tracings, found.sight.as_ref().map(|s| s.between));
         reading.tracings = Some(tracings);
         reading.type_lines =
             [left, right].map(|delta| type_lines(&lines, delta.at, delta.directions, whorl.centre)).into();

@@ -8,6 +8,7 @@
 use super::ridge_count::CountedLine;
 use super::trace::Tracings;
 use super::whorl::{FACT_NAMES, FACTS};
+use crate::network::{Guess, Sight};
 use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
@@ -32,6 +33,19 @@ const TRADE_SHARES: [f64; 4] = [0.72, 0.13, 0.12, 0.03];
 /// ones among all whorls are mostly those that leave nothing open. So they count a quarter.
 pub const PRIOR_STRENGTH: f64 = 0.25;
 
+/// Shares of the kinds among the whorls that the network was trained on, in the order of [`KINDS`].
+const SEEN_SHARES: [f64; 4] = [0.4, 0.25, 0.2, 0.15];
+/// The network never rules a kind out.
+const LEAST_BY_SIGHT: f64 = 1e-4;
+
+/// Probability of each kind by the network if the print is a whorl, in the order of [`KINDS`], every kind weighing alike.
+pub fn by_sight(sight: &Sight) -> [f64; 4] {
+    let [.., plain, pocket, double, accidental] = sight.kinds;
+    let seen = [plain, pocket, double, accidental];
+    let total = seen.iter().sum::<f64>().max(1e-12);
+    std::array::from_fn(|k| (seen[k] / total).max(LEAST_BY_SIGHT) / SEEN_SHARES[k])
+}
+
 /// The fitted numbers.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct WhorlModel {
@@ -43,11 +57,15 @@ pub struct WhorlModel {
     pub forest: Forest,
     /// Flattens (above 1) or sharpens the probabilities of the trees.
     pub temperature: f64,
+    /// The same for what the trees and the network come to together.
+    pub together_temperature: f64,
     /// Standard deviation of the ridges between traced ridge and right delta: constant, by the spread of the tracings, by the
     /// disagreement of ridges and flow.
     pub tracing_sigma: [f64; 3],
     /// Share of tracings that go wrong altogether.
     pub tracing_stray: f64,
+    /// Powers of the tracing's probabilities and of the network's in what both come to together.
+    pub tracing_powers: [f64; 2],
     /// Ridges that the flow reads too many inside.
     pub flow_bias: f64,
     /// Half the range of a ridge count: constant, by the count, by the disagreement of its readings.
@@ -67,17 +85,24 @@ impl WhorlModel {
             facts: FACT_NAMES.iter().map(|name| (*name).to_owned()).collect(),
             forest: Forest::default(),
             temperature: 1.0,
+            together_temperature: 1.0,
             tracing_sigma: [1.2, 0.6, 0.3],
             tracing_stray: 0.08,
+            tracing_powers: [0.5, 0.5],
             flow_bias: 0.6,
             count_range: [0.8, 0.08, 0.8],
         }
     }
 
-    /// Probability of each kind, in the order of [`KINDS`].
-    pub fn kinds(&self, facts: &[f64; FACTS], prior: Prior) -> [f64; 4] {
+    /// Probability of each kind, in the order of [`KINDS`], by the facts and by the network's sight ([`by_sight`]), where there is one: the
+    /// geometric mean of both.
+    pub fn kinds(&self, facts: &[f64; FACTS], sight: Option<[f64; 4]>, prior: Prior) -> [f64; 4] {
         let sharper = 1.0 / self.temperature.max(0.1);
         let mut p = self.forest.probabilities::<4>(facts).map(|p| p.max(1e-9).powf(sharper));
+        if let Some(seen) = sight {
+            let sharper = 0.5 / self.together_temperature.max(0.1);
+            p.iter_mut().zip(seen).for_each(|(p, seen)| *p = (*p * seen).powf(sharper));
+        }
         if prior == Prior::Trade {
             p.iter_mut().zip(TRADE_SHARES).for_each(|(p, share)| *p *= share.powf(PRIOR_STRENGTH));
         }
@@ -106,15 +131,26 @@ impl WhorlModel {
         Some((d, constant + by_spread * spread + by_apart * apart))
     }
 
-    /// Inner, meeting, outer with their probabilities (handbook, chapter II: three or more intervening ridges make inner or outer).
-    pub fn tracing(&self, t: &Tracings) -> Option<TracingFacts> {
-        /// Half way between two ridges and three.
-        const LIMIT: f64 = 2.5;
-        let (d, sigma) = self.between(t)?;
-        let above = |limit: f64| normal((d - limit) / sigma);
-        let (inner, outer) = (above(LIMIT), 1.0 - above(-LIMIT));
-        let stray = |p: f64| (1.0 - self.tracing_stray) * p + self.tracing_stray / 3.0;
-        let p = [stray(inner), stray(1.0 - inner - outer), stray(outer)];
+    /// Inner, meeting, outer with their probabilities, from all tracings and from what the network took in at a glance, where it looked; from
+    /// that alone where no tracing came round, and none without either.
+    pub fn tracing(&self, t: &Tracings, seen: Option<Guess>) -> Option<TracingFacts> {
+        let by_sight = |seen: Guess| tracing_probabilities(seen.value, seen.deviation, STRAY_BY_SIGHT);
+        let (d, sigma, p) = match (self.between(t), seen) {
+            (None, None) => return None,
+            (None, Some(seen)) => (seen.value, seen.deviation, by_sight(seen)),
+            (Some((d, sigma)), None) => (d, sigma, tracing_probabilities(d, sigma, self.tracing_stray)),
+            (Some((d, sigma)), Some(seen)) => {
+                let [traced, glance] = self.tracing_powers;
+                let mut p = tracing_probabilities(d, sigma, self.tracing_stray);
+                p.iter_mut().zip(by_sight(seen)).for_each(|(p, q)| *p = p.powf(traced) * q.powf(glance));
+                let total: f64 = p.iter().sum();
+                let weights = [traced / sigma.powi(2), glance / seen.deviation.powi(2)];
+                let weight = weights[0] + weights[1];
+                let apart = 0.5 * (d - seen.value);
+                let d = (weights[0] * d + weights[1] * seen.value) / weight;
+                (d, weight.sqrt().recip().hypot(apart), p.map(|p| p / total))
+            }
+        };
         let best = [Tracing::I, Tracing::M, Tracing::O][(0..3).fold(0, |b, k| if p[k] > p[b] { k } else { b })];
         // The number given is the best tracing's own.
         let signed = match best {
@@ -179,6 +215,19 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     (((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0), most - least)
 }
 
+/// Share of the network's numbers of ridges between that go wrong altogether.
+const STRAY_BY_SIGHT: f64 = 0.05;
+
+/// Probabilities of inner, meeting and outer for a number of ridges between with its standard deviation (handbook, chapter II: three or
+/// more intervening ridges make inner or outer).
+fn tracing_probabilities(d: f64, sigma: f64, stray: f64) -> [f64; 3] {
+    /// Half way between two ridges and three.
+    const LIMIT: f64 = 2.5;
+    let above = |limit: f64| normal((d - limit) / sigma);
+    let (inner, outer) = (above(LIMIT), 1.0 - above(-LIMIT));
+    [inner, (1.0 - inner - outer).max(0.0), outer].map(|p| (1.0 - stray) * p + stray / 3.0)
+}
+
 fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
 }
@@ -225,11 +274,30 @@ mod tests {
         // Handbook, chapter II, "Whorl tracing": three or more intervening ridges.
         let model = WhorlModel::embedded();
         for (d, best) in [(6, Tracing::I), (0, Tracing::M), (-6, Tracing::O), (1, Tracing::M), (4, Tracing::I)] {
-            let t = model.tracing(&tracings(vec![d; 3], Some(f64::from(d) + model.flow_bias))).unwrap();
+            let t = model.tracing(&tracings(vec![d; 3], Some(f64::from(d) + model.flow_bias)), None).unwrap();
             assert_eq!(t.best, best, "{d}");
         }
-        let near = model.tracing(&tracings(vec![3; 3], Some(3.0 + model.flow_bias))).unwrap();
+        let near = model.tracing(&tracings(vec![3; 3], Some(3.0 + model.flow_bias)), None).unwrap();
         assert!(near.probabilities.M > 0.1 && near.probabilities.I > 0.1, "{near:?}");
+    }
+
+    #[test]
+    fn tracing_and_network_that_agree_are_surer_and_the_surer_of_two_that_differ_prevails() {
+        let model = WhorlModel::embedded();
+        let traced = tracings(vec![5; 3], Some(5.0 + model.flow_bias));
+        let guess = |value, deviation| Some(Guess { value, deviation });
+        let alone = model.tracing(&traced, None).unwrap();
+        let agreed = model.tracing(&traced, guess(5.0, 1.0)).unwrap();
+        assert!(agreed.best == Tracing::I && agreed.probabilities.I > alone.probabilities.I);
+        let unsure = model.tracing(&traced, guess(0.0, 8.0)).unwrap();
+        assert_eq!(unsure.best, Tracing::I);
+        let wild = tracings(vec![-6, 5, 9], Some(-4.0));
+        let outvoted = model.tracing(&wild, guess(0.0, 0.6)).unwrap();
+        assert_eq!(outvoted.best, Tracing::M);
+        let lost = tracings(Vec::new(), None);
+        assert!(model.tracing(&lost, None).is_none());
+        assert_eq!(model.tracing(&lost, guess(-7.0, 1.0)).map(|t| t.best), Some(Tracing::O));
+        assert!(outvoted.min <= outvoted.ridges_between && outvoted.ridges_between <= outvoted.max);
     }
 
     proptest! {
@@ -238,7 +306,7 @@ mod tests {
             let model = WhorlModel::embedded();
             let mut facts = [0.0; FACTS];
             facts.copy_from_slice(&v);
-            let (with, without) = (model.kinds(&facts, Prior::Trade), model.kinds(&facts, Prior::None));
+            let (with, without) = (model.kinds(&facts, None, Prior::Trade), model.kinds(&facts, None, Prior::None));
             prop_assert!((with.iter().sum::<f64>() - 1.0).abs() < 1e-9);
             prop_assert!(with[0] >= without[0] - 1e-12 && with[3] <= without[3] + 1e-12);
         }
@@ -246,8 +314,8 @@ mod tests {
         #[test]
         fn tracing_probabilities_sum_to_at_most_one_and_mirror(d in -12i32..12, flow in -12.0..12.0f64) {
             let model = WhorlModel { flow_bias: 0.0, ..WhorlModel::embedded() };
-            let t = model.tracing(&tracings(vec![d], Some(flow))).unwrap();
-            let m = model.tracing(&tracings(vec![-d], Some(-flow))).unwrap();
+            let t = model.tracing(&tracings(vec![d], Some(flow)), None).unwrap();
+            let m = model.tracing(&tracings(vec![-d], Some(-flow)), None).unwrap();
             let p = t.probabilities;
             prop_assert!(p.I + p.M + p.O <= 1.0 + 1e-9 && p.I + p.M + p.O > 0.999);
             prop_assert!((p.I - m.probabilities.O).abs() < 2e-4);

@@ -42,6 +42,13 @@ pub struct Tracings {
     pub left: Option<PlacedDelta>,
 }
 
+impl Tracings {
+    /// Whether any way, on the ridges or by their flow, reached the right delta.
+    pub fn came_round(&self) -> bool {
+        !self.on_ridges.is_empty() || self.by_flow.iter().any(Option::is_some)
+    }
+}
+
 /// Direction of the lower side of a left delta: to the right and a little down, radians.
 const LOWER_SIDE: f64 = -0.45;
 /// Direction of the ridges that leave a right delta to the left, radians: a little down.

@@ -9,7 +9,7 @@ pub(super) fn reading(reading: &Reading) -> String {
     let mut words = pattern_of(reading).to_owned();
     if let Some(tracing) = reading.tracing {
         words.push_str(", ");
-        words.push_str(tracing_name(tracing));
+        words.push_str(tracing.name());
         words.push_str(" tracing");
     }
     words
@@ -49,17 +49,9 @@ pub(super) fn class_name(general: General) -> &'static str {
     }
 }
 
-pub(super) fn tracing_name(tracing: Tracing) -> &'static str {
-    match tracing {
-        Tracing::I => "inner",
-        Tracing::M => "meeting",
-        Tracing::O => "outer",
-    }
-}
-
 /// What the headline leaves open, and the tracing: silence must not be read as an answer.
 pub(super) fn settled(reading: &Reading) -> Option<String> {
-    let tracing = reading.tracing.map(tracing_name);
+    let tracing = reading.tracing.map(Tracing::name);
     match (reading.general, reading.subclass, tracing) {
         (General::Au, None, _) => Some("Plain or tented: not settled.".to_owned()),
         (General::Wu, None, None) => Some("Subtype and tracing: not settled.".to_owned()),

@@ -182,6 +182,27 @@ pub enum Tracing {
     O,
 }
 
+impl Tracing {
+    /// By the ridges between traced ridge and right delta, positive when it passes inside: three or more make inner or outer (handbook,
+    /// chapter II, "Whorl tracing").
+    pub fn of(between: i32) -> Self {
+        match between {
+            3.. => Tracing::I,
+            ..=-3 => Tracing::O,
+            _ => Tracing::M,
+        }
+    }
+
+    /// The trade's name.
+    pub fn name(self) -> &'static str {
+        match self {
+            Tracing::I => "inner",
+            Tracing::M => "meeting",
+            Tracing::O => "outer",
+        }
+    }
+}
+
 /// One way to read the print.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Reading {

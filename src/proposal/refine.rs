@@ -6,6 +6,7 @@ use super::{
 };
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
+use crate::pattern::trace::Tracings;
 use crate::pattern::type_lines::TypeLine;
 
 /// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
@@ -241,28 +242,50 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             "The line between the deltas cannot be drawn, because one of them is not seen: the kind of whorl rests on the recurves and circuits alone.",
         )),
     }
+    let cut = line.map(|l| l.circuits_cut > 0.25);
+    let against = match kind {
+        Subclass::Cp if cut == Some(true) => Some("a plain whorl, not a central pocket loop"),
+        Subclass::Pw if cut == Some(false) => Some("a central pocket loop, not a plain whorl"),
+        _ => None,
+    };
+    if let Some(against) = against {
+        out.push(Reason::new(
+            "delta line: doubt",
+            format!(
+                "As it was read, that line makes {against}; the other facts and the first sight of the whole print outweigh it. Look whether \
+                 the ridges it meets make a full circuit."
+            ),
+        ));
+    }
     match (&reading.tracing, reading.tracings.as_ref().and_then(|t| t.preferred.as_ref())) {
         (Some(t), traced) => {
-            let how = traced.map_or_else(
-                || "followed by the flow of the ridges".to_owned(),
-                |p| {
-                    format!(
-                        "{} to the next lower ridge, {} at which the lower limb was followed, {} taken for ink",
-                        count_words(p.drops, "drop"),
-                        count_words(p.forks, "fork"),
-                        count_words(p.bridged, "break")
-                    )
-                },
-            );
-            out.push(Reason::new(
-                "whorl tracing",
-                format!(
-                    "From the left delta the ridge passes the right one with {} between ({} to {} within the doubt; three or more make inner or outer): {how}.",
-                    count_words(usize::from(t.ridges_between), "ridge"),
-                    t.min,
-                    t.max
+            let between = count_words(usize::from(t.ridges_between), "ridge");
+            let doubt = format!("{} to {} within the doubt; three or more make inner or outer", t.min, t.max);
+            let text = match (traced, reading.tracings.as_ref().is_some_and(Tracings::came_round)) {
+                (Some(p), _) => format!(
+                    "From the left delta the ridge passes the right one with {between} between ({doubt}): {} to the next lower ridge, {} at which the \
+                     lower limb was followed, {} taken for ink.",
+                    count_words(p.drops, "drop"),
+                    count_words(p.forks, "fork"),
+                    count_words(p.bridged, "break")
                 ),
-            ));
+                (None, true) => format!(
+                    "From the left delta the flow of the ridges passes the right one with {between} between ({doubt}); no single ridge was followed all the way."
+                ),
+                (None, false) => format!(
+                    "No tracing from the left delta came round to the right one; {between} between ({doubt}) is the first sight of the whole print alone."
+                ),
+            };
+            out.push(Reason::new("whorl tracing", text));
+            if let Some(own) = traced.map(|p| Tracing::of(p.between)).filter(|own| *own != t.best) {
+                out.push(Reason::new(
+                    "whorl tracing: doubt",
+                    format!(
+                        "The ridge drawn on the picture alone would make it {}; the other ways within the doubt and the first sight of the whole print outweigh it.",
+                        own.name()
+                    ),
+                ));
+            }
         }
         (None, _) => out.push(Reason::new(
             "whorl tracing",

@@ -1,6 +1,6 @@
 //! Readings in the trade's words, short enough for a table.
 
-use crate::proposal::{General, Hand, LoopFacts, Reading, Subclass, Tracing};
+use crate::proposal::{General, Hand, LoopFacts, Reading, Subclass};
 
 /// A reading in a few words, as in "central pocket loop, meeting" or "left-slant loop, ulnar, 14". `facts` adds what is
 /// known of a loop, the last number being its ridge count; what is not settled is left out.
@@ -14,7 +14,7 @@ use crate::proposal::{General, Hand, LoopFacts, Reading, Subclass, Tracing};
 /// ```
 pub fn reading_in_words(reading: &Reading, facts: Option<&LoopFacts>) -> String {
     let mut words = vec![pattern(reading.general, reading.subclass).to_owned()];
-    words.extend(reading.tracing.map(|t| tracing(t).to_owned()));
+    words.extend(reading.tracing.map(|t| t.name().to_owned()));
     if let (General::Ls | General::Rs, Some(facts)) = (reading.general, facts) {
         words.extend(facts.hand.map(|hand| match hand {
             Hand::Ulnar => "ulnar".to_owned(),
@@ -42,14 +42,6 @@ fn pattern(general: General, subclass: Option<Subclass>) -> &'static str {
         (General::Up, _) => "unable to print",
         (General::Uc, _) => "unable to classify",
         (General::Xx, _) => "amputation",
-    }
-}
-
-fn tracing(tracing: Tracing) -> &'static str {
-    match tracing {
-        Tracing::I => "inner",
-        Tracing::M => "meeting",
-        Tracing::O => "outer",
     }
 }
 

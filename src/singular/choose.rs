@@ -9,6 +9,7 @@ use super::refine::for_cells_near;
 use super::{Candidate, PointKind, PointSet, Singularities};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
+use crate::network::Sight;
 use crate::trees::Forest;
 use image::{GrayImage, Luma};
 use imageproc::distance_transform::euclidean_squared_distance_transform;
@@ -17,7 +18,7 @@ use serde::Deserialize;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Names of the facts about one point, in the order in which the trees number them.
-pub const FEATURES: [&str; 24] = [
+pub const FEATURES: [&str; 32] = [
     "persistence",
     "ring error",
     "clarity",
@@ -42,7 +43,18 @@ pub const FEATURES: [&str; 24] = [
     "below the top core",
     "beside the top core",
     "crowd",
+    "sight",
+    "cores seen",
+    "deltas seen",
+    "plain arch by sight",
+    "tented arch by sight",
+    "loop by sight",
+    "whorl by sight",
+    "firmest of its kind by sight",
 ];
+
+/// What facts of the sight are where nothing was looked at.
+const NOT_LOOKED_AT: f64 = -1.0;
 
 /// Settings of the choice.
 #[derive(Debug, Clone)]
@@ -86,7 +98,7 @@ const CROWD_PX: f64 = 45.0;
 const FIRM_PX: (f64, f64) = (13.0, 20.0);
 
 /// The facts about candidate `i`, in the order of [`FEATURES`].
-pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
+pub fn features(candidates: &[Candidate], i: usize, sight: Option<&Sight>) -> [f64; FEATURES.len()] {
     let c = &candidates[i];
     let others = || candidates.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, o)| o);
     let nearest = |same: bool, firmer: bool| {
@@ -108,7 +120,21 @@ pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
         PointKind::Delta => c.directions.iter().map(|d| direction_difference(*d, FRAC_PI_2).abs()).fold(PI, f64::min),
     };
     let flag = |b: bool| f64::from(u8::from(b));
-    [
+    let seen = |kind: PointKind| candidates.iter().filter(|o| o.kind == kind).map(|o| o.sight).sum::<f64>();
+    let by_sight = sight.map_or([NOT_LOOKED_AT; 8], |s| {
+        let [plain, tented, left, right, whorls @ ..] = s.kinds;
+        [
+            c.sight,
+            seen(PointKind::Core),
+            seen(PointKind::Delta),
+            plain,
+            tented,
+            left + right,
+            whorls.iter().sum(),
+            others().filter(|o| o.kind == c.kind).map(|o| o.sight).fold(0.0, f64::max),
+        ]
+    });
+    let by_flow = [
         c.persistence_px,
         c.ring_error,
         c.clarity,
@@ -133,7 +159,10 @@ pub fn features(candidates: &[Candidate], i: usize) -> [f64; FEATURES.len()] {
         top_core.map_or(-FAR_PX, |t| c.at.y - t.at.y),
         top_core.map_or(0.0, |t| (c.at.x - t.at.x).abs()),
         others().filter(|o| o.at.distance(c.at) < CROWD_PX).count() as f64,
-    ]
+    ];
+    let mut facts = [0.0; FEATURES.len()];
+    facts.iter_mut().zip(by_flow.iter().chain(&by_sight)).for_each(|(to, v)| *to = *v);
+    facts
 }
 
 /// The probability of a point alone: the share of real ones among drawn candidates with these facts.
@@ -187,16 +216,21 @@ pub(super) fn drop_widows(candidates: &mut Vec<Candidate>) {
 }
 
 /// Weighs all combinations and marks the best.
-pub fn choose(mut candidates: Vec<Candidate>, border_half_turns: i32, settings: &ChooseSettings) -> Singularities {
+pub fn choose(
+    mut candidates: Vec<Candidate>,
+    border_half_turns: i32,
+    sight: Option<Sight>,
+    settings: &ChooseSettings,
+) -> Singularities {
     let alone: Vec<f64> = (0..candidates.len())
         .map(|i| {
             let forest = if candidates[i].kind == PointKind::Core { &settings.core } else { &settings.delta };
-            alone(forest, &features(&candidates, i))
+            alone(forest, &features(&candidates, i, sight.as_ref()))
         })
         .collect();
     let units = units(&candidates, &alone);
     let (doubtful, sure) = split(&units, settings.most_doubtful);
-    let mut result = Singularities { border_half_turns, ..Default::default() };
+    let mut result = Singularities { border_half_turns, sight, ..Default::default() };
     let mut weight_of_unit = vec![0.0; units.len()];
     let (mut total, mut best) = (0.0, (f64::NEG_INFINITY, 0u32));
     let mut best_in_bucket = [(0.0f64, 0u32); BUCKETS];

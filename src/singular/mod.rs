@@ -2,21 +2,26 @@
 //!
 //! [`index`] finds every place around which the flow turns; [`persistence`] follows these places through scales;
 //! [`refine`] puts each below a pixel and measures how well the flow around it fits; [`choose`] decides which of them hold
-//! together as a set, with a confidence for each; [`border`] is the check that needs no points at all.
+//! together as a set, with a confidence for each; [`border`] is the check that needs no points at all. [`sighted`] brings in what
+//! the network sees.
 
 pub mod border;
 pub mod choose;
 pub mod index;
 pub mod persistence;
 pub mod refine;
+pub mod sighted;
 
 use crate::field::RidgeField;
 use crate::geometry::Point;
+use crate::network::sample::Sample;
+use crate::network::{Network, Sight};
 pub use choose::ChooseSettings;
 use ndarray::Array2;
 use persistence::Chain;
 pub use persistence::{PersistenceSettings, PointKind};
 pub use refine::RefineSettings;
+pub use sighted::SightedSettings;
 
 /// Settings of the search for cores and deltas.
 #[derive(Debug, Clone)]
@@ -25,6 +30,8 @@ pub struct SingularSettings {
     pub persistence: PersistenceSettings,
     /// Refinement.
     pub refine: RefineSettings,
+    /// What the network sees.
+    pub sighted: SightedSettings,
     /// Choice of the set.
     pub choose: ChooseSettings,
     /// How far the innermost recurve of a loop is seen inside its true focus, ridge periods. Filtering along straight pieces of
@@ -52,6 +59,7 @@ impl Default for SingularSettings {
         Self {
             persistence: Default::default(),
             refine: Default::default(),
+            sighted: Default::default(),
             choose: Default::default(),
             sole_core_shift_periods: 0.36,
             close_cores_shift_periods: 0.33,
@@ -83,6 +91,8 @@ pub struct Candidate {
     pub followed: bool,
     /// Whether it is seen only where the flow bends, on the print that was not filtered along its flow.
     pub in_bend: bool,
+    /// How firmly the network sees it, 0 (not at all) to 1. The place of a seen point is the network's.
+    pub sight: f64,
     /// Mean clarity of the ridges around it, 0 to 1.
     pub clarity: f64,
     /// Distance to the border of the foreground, working pixels (capped at 60).
@@ -115,6 +125,8 @@ pub struct Singularities {
     pub candidates: Vec<Candidate>,
     /// Cores minus deltas inside the foreground, from its border.
     pub border_half_turns: i32,
+    /// What the network sees; none where there was only a flow to look at.
+    pub sight: Option<Sight>,
     /// Kinds of sets with their best member, most probable first.
     pub sets: Vec<PointSet>,
     /// Probability of each number of cores: none, one, two or more.
@@ -147,6 +159,7 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
             persistence_px: sigmas.get(chain.birth).map_or(0.0, |&s| f64::from(s)),
             followed: chain.finest == 0,
             in_bend,
+            sight: 0.0,
             clarity: choose::clarity_around(field, refined.at),
             border_px: choose::distance_at(field, &border_distance, refined.at),
             on_print: place_on_print(refined.at),
@@ -163,29 +176,38 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     candidates.extend(bends.iter().map(|c| candidate(c, &bend_fields, true)));
     choose::pair(&mut candidates);
     choose::drop_widows(&mut candidates);
+    let sight = Sample::of(field).map(|sample| Network::embedded().look(&sample));
+    if let Some(sight) = &sight {
+        let chain = |kind, at| Chain { kind, birth: usize::MAX, finest: usize::MAX, at, at_birth: at };
+        sighted::join(&mut candidates, sight, field.median_period(), &settings.sighted, |kind, at| {
+            candidate(&chain(kind, at), &fine_fields, false)
+        });
+    }
     let coarse = field.smoothed(sigmas.last().copied().unwrap_or(20.0));
     let border_half_turns = border::half_turns(&coarse.0, &coarse.1, &field.foreground);
-    settle(field, candidates, border_half_turns, settings)
+    settle(field, candidates, border_half_turns, sight, settings)
 }
 
 /// Chooses the set among the candidates, and takes the known shift off its cores: the lone core moves back out of its opening
 /// ([`SingularSettings::sole_core_shift_periods`]), two close ones toward each other
-/// ([`SingularSettings::close_cores_shift_periods`]).
+/// ([`SingularSettings::close_cores_shift_periods`]). The network's places know no such shift.
 pub fn settle(
     field: &RidgeField,
     candidates: Vec<Candidate>,
     border_half_turns: i32,
+    sight: Option<Sight>,
     settings: &SingularSettings,
 ) -> Singularities {
-    let mut found = choose::choose(candidates, border_half_turns, &settings.choose);
+    let mut found = choose::choose(candidates, border_half_turns, sight, &settings.choose);
     let Some(set) = found.sets.first() else { return found };
     let cores: Vec<usize> =
         set.members.iter().copied().filter(|&i| found.candidates[i].kind == PointKind::Core).collect();
     let place = |i: usize| found.candidates[i].at;
     let period = |i: usize| field.period_at(place(i)).clamp(PERIOD_PX.0, PERIOD_PX.1);
+    let by_flow = |i: usize| if found.candidates[i].sight > 0.0 { 0.0 } else { 1.0 };
     let moved: Vec<(usize, Point)> = match *cores.as_slice() {
         [only] => {
-            let shift = settings.sole_core_shift_periods * period(only);
+            let shift = by_flow(only) * settings.sole_core_shift_periods * period(only);
             vec![(only, place(only).step(found.candidates[only].directions[0], -shift))]
         }
         [a, b] => {
@@ -194,7 +216,8 @@ pub fn settle(
             let share = ((far - apart / period) / (far - near)).clamp(0.0, 1.0);
             let shift = share * settings.close_cores_shift_periods * period / apart.max(1e-9);
             let shift = shift.min(FARTHEST_SHARE);
-            vec![(a, place(a).lerp(place(b), shift)), (b, place(b).lerp(place(a), shift))]
+            let toward = |a: usize, b: usize| (a, place(a).lerp(place(b), by_flow(a) * shift));
+            vec![toward(a, b), toward(b, a)]
         }
         _ => Vec::new(),
     };

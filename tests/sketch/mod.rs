@@ -161,6 +161,7 @@ pub fn candidate(kind: PointKind, place: At, directions: [f64; 3]) -> Candidate 
         persistence_px: 20.0,
         followed: true,
         in_bend: false,
+        sight: 0.0,
         clarity: 1.0,
         border_px: 60.0,
         on_print: (0.0, 0.0),

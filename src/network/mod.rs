@@ -1,0 +1,254 @@
+//! Ridge field to a first sight of the whole print, by a small convolutional network.
+//!
+//! The rooms below measure; this one has seen many drawn prints and says at a glance which kind a print looks like and
+//! where cores and deltas lie. Its sight is one witness among others: [`crate::singular`] takes its places as candidates and their
+//! strength as a fact, [`crate::pattern`] weighs its kinds against the measured facts. Shape of the network after Ronneberger, Fischer and
+//! Brox 2015 (a path down to coarse maps and up again, joined at every scale), points as peaks of a map with an offset after Zhou, Wang and
+//! Krähenbühl 2019. How the weights came to be is told in `models/network/README.md`.
+
+mod layers;
+pub mod sample;
+
+use crate::geometry::Point;
+use layers::{Convolution, Maps, Shape};
+use ndarray::Array2;
+use sample::{CELLS, PLANES, SAMPLES, Sample};
+use std::sync::OnceLock;
+
+/// Kinds that are told apart: plain arch, tented arch, left loop, right loop, plain whorl, central pocket loop, double loop,
+/// accidental.
+pub const KINDS: usize = 8;
+
+const fn shape(inputs: usize, outputs: usize, window: usize, stride: usize) -> Shape {
+    Shape { inputs, outputs, window, stride }
+}
+
+/// The layers in the order of their numbers: two on the print, one that joins it with the field, seven down, four up, the
+/// maps, two on the whole.
+const SHAPES: [Shape; 17] = [
+    shape(1, 8, 5, 2),
+    shape(8, 16, 3, 2),
+    shape(PLANES + 16, 24, 3, 1),
+    shape(24, 32, 3, 2),
+    shape(32, 32, 3, 1),
+    shape(32, 48, 3, 2),
+    shape(48, 48, 3, 1),
+    shape(48, 64, 3, 2),
+    shape(64, 64, 3, 1),
+    shape(64, 64, 3, 2),
+    shape(64 + 64, 48, 3, 1),
+    shape(48 + 48, 32, 3, 1),
+    shape(32 + 32, 24, 3, 1),
+    shape(24 + 24, 16, 3, 1),
+    shape(16, MAPS, 1, 1),
+    shape(64 * 16, 96, 1, 1),
+    shape(96, ANSWERS, 1, 1),
+];
+
+/// Maps of the points: strength of a core that opens downward, of one that opens upward, of a delta; then the offset right
+/// and down of each.
+const MAPS: usize = 9;
+/// Numbers about the whole print: first those of the kinds, then value and logarithm of the deviation of ridges between and
+/// of the ridge count.
+const ANSWERS: usize = 12;
+
+const NUMBERS: usize = {
+    let (mut sum, mut i) = (0, 0);
+    while i < SHAPES.len() {
+        sum += SHAPES[i].numbers();
+        i += 1;
+    }
+    sum
+};
+
+/// The weights, little-endian; another length does not compile.
+static WEIGHTS: &[u8; 4 * NUMBERS] = include_bytes!("../../models/network/weights.bin");
+
+/// What a point is taken for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Mark {
+    /// A core that opens downward.
+    LoopCore,
+    /// A core that opens upward.
+    UpturnedCore,
+    /// A delta.
+    Delta,
+}
+
+impl Mark {
+    const ALL: [Mark; 3] = [Mark::LoopCore, Mark::UpturnedCore, Mark::Delta];
+}
+
+/// A place where a point is seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Peak {
+    /// What it is taken for.
+    pub mark: Mark,
+    /// Place in working pixels.
+    pub at: Point,
+    /// How firmly, 0 to 1.
+    pub strength: f64,
+}
+
+/// A number read off the whole print.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Guess {
+    /// Most probable value.
+    pub value: f64,
+    /// Standard deviation, above 0.
+    pub deviation: f64,
+}
+
+/// What the network sees on one print.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sight {
+    /// Share of each kind, [`KINDS`], adding to 1.
+    pub kinds: [f64; KINDS],
+    /// Points, firmest first.
+    pub peaks: Vec<Peak>,
+    /// Ridges between traced ridge and right delta, inside positive; says something of a whorl only.
+    pub between: Guess,
+    /// Ridge count; says something of a loop only.
+    pub count: Guess,
+}
+
+/// Peaks of one mark nearer than this to a firmer one are the same point, ridge periods.
+const SAME_PERIODS: f64 = 1.2;
+/// Ridges to one of the network's units.
+const RIDGES: f64 = 8.0;
+/// The logarithm of a deviation was held between these in training.
+const LOG_DEVIATION: [f64; 2] = [-3.0, 3.0];
+/// Fainter peaks are not told.
+const FAINTEST: f64 = 0.05;
+
+/// The trained network.
+#[derive(Debug, Clone)]
+pub struct Network {
+    layers: Vec<Convolution>,
+}
+
+impl Network {
+    /// The network that comes with the program.
+    pub fn embedded() -> &'static Self {
+        static NETWORK: OnceLock<Network> = OnceLock::new();
+        NETWORK.get_or_init(|| {
+            let mut numbers = WEIGHTS.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
+            Network { layers: SHAPES.iter().map(|s| Convolution::take(&mut numbers, *s)).collect() }
+        })
+    }
+
+    /// Looks at a sample.
+    pub fn look(&self, sample: &Sample) -> Sight {
+        let (answers, maps) = self.run(sample.planes.clone(), sample.print.clone());
+        let mut kinds: [f64; KINDS] = std::array::from_fn(|k| f64::from(answers[k]));
+        let top = kinds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        kinds.iter_mut().for_each(|k| *k = (*k - top).exp());
+        let total: f64 = kinds.iter().sum();
+        kinds.iter_mut().for_each(|k| *k /= total);
+        let mut peaks: Vec<Peak> = Mark::ALL.iter().enumerate().flat_map(|(k, mark)| peaks(&maps, k, *mark)).collect();
+        for peak in &mut peaks {
+            peak.at =
+                Point::new(sample.middle.x + peak.at.x * sample.period, sample.middle.y + peak.at.y * sample.period);
+        }
+        peaks.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+        let guess = |at: usize| Guess {
+            value: RIDGES * f64::from(answers[at]),
+            deviation: RIDGES * f64::from(answers[at + 1]).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
+        };
+        Sight { kinds, peaks, between: guess(KINDS), count: guess(KINDS + 2) }
+    }
+
+    /// The numbers about the whole and the maps.
+    fn run(&self, planes: Vec<f32>, print: Vec<f32>) -> (Vec<f32>, Maps) {
+        let [i1, i2, f1, d1, d1b, d2, d2b, d3, d3b, d4, u2, u1, u0, uf, out, h1, h2] = self.layers.as_slice() else {
+            unreachable!("there are as many layers as shapes")
+        };
+        let maps = |values: Vec<f32>, channels: usize, side: usize| {
+            Maps::new(Array2::from_shape_vec((channels, side * side), values).unwrap_or_default(), side)
+        };
+        let seen = i2.rectified(&i1.rectified(&maps(print, 1, SAMPLES)));
+        let a = f1.rectified(&maps(planes, PLANES, CELLS).beside(&seen));
+        let b = d1b.rectified(&d1.rectified(&a));
+        let c = d2b.rectified(&d2.rectified(&b));
+        let d = d3b.rectified(&d3.rectified(&c));
+        let e = d4.rectified(&d);
+        let whole = maps(e.values.iter().copied().collect(), e.values.len(), 1);
+        let answers = h2.sums(&h1.rectified(&whole));
+        let u = u2.rectified(&e.doubled().beside(&d));
+        let u = u1.rectified(&u.doubled().beside(&c));
+        let u = u0.rectified(&u.doubled().beside(&b));
+        let u = uf.rectified(&u.doubled().beside(&a));
+        (answers.values.iter().copied().collect(), out.sums(&u))
+    }
+}
+
+/// The peaks of map `k`, places in ridge periods from the middle.
+fn peaks(maps: &Maps, k: usize, mark: Mark) -> Vec<Peak> {
+    let value = |map: usize, cell: usize| f64::from(maps.values[[map, cell]]);
+    let from_middle = |i: usize| i as f64 + 0.5 - 0.5 * CELLS as f64;
+    let mut found: Vec<Peak> = (0..CELLS * CELLS)
+        .map(|cell| Peak {
+            mark,
+            at: Point::new(
+                from_middle(cell % CELLS) + value(3 + 2 * k, cell),
+                from_middle(cell / CELLS) + value(4 + 2 * k, cell),
+            ),
+            strength: 1.0 / (1.0 + (-value(k, cell)).exp()),
+        })
+        .filter(|p| p.strength >= FAINTEST)
+        .collect();
+    found.sort_by(|a, b| b.strength.total_cmp(&a.strength));
+    let mut kept: Vec<Peak> = Vec::new();
+    for peak in found {
+        if kept.iter().all(|k| k.at.distance(peak.at) >= SAME_PERIODS) {
+            kept.push(peak);
+        }
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against PyTorch 2.15 on the same weights and a sample by formula (`models/network/fit.py`, its `Net`): an independent
+    /// implementation of every layer.
+    #[test]
+    fn the_layers_agree_with_a_reference_library() {
+        let mut planes = Vec::new();
+        for plane in 0..PLANES {
+            for i in 0..CELLS * CELLS {
+                let (x, y) = ((i % CELLS) as f32, (i / CELLS) as f32);
+                let turn = 0.1 * x + 0.05 * y;
+                planes.push([turn.cos(), turn.sin(), 1.0, 0.5 + 0.4 * (0.07 * x).cos()][plane]);
+            }
+        }
+        let wave = |i: usize| {
+            let (x, y) = ((i % SAMPLES) as f64, (i / SAMPLES) as f64);
+            (0.8 * (0.9 * x + 0.4 * y + 0.0008 * x * y).cos()) as f32
+        };
+        let (answers, maps) = Network::embedded().run(planes, (0..SAMPLES * SAMPLES).map(wave).collect());
+        let expected = [
+            0.91063, -1.18435, 0.01589, -1.62922, -2.65766, -1.09024, -2.70991, -1.4868, 0.66375, -0.07232, 1.45606,
+            -0.27932,
+        ];
+        for (got, wanted) in answers.iter().zip(expected) {
+            approx::assert_abs_diff_eq!(*got, wanted, epsilon = 2e-4);
+        }
+        let expected = [
+            (-5.95438, -6.34475),
+            (-5.68953, -5.54441),
+            (-5.74026, -6.04968),
+            (0.05893, 0.08974),
+            (-0.30392, -0.42849),
+            (-0.06221, -0.14472),
+            (0.03901, -0.08422),
+            (-0.24539, -0.28371),
+            (0.56683, 0.72105),
+        ];
+        for (map, (mean, one)) in maps.values.rows().into_iter().zip(expected) {
+            approx::assert_abs_diff_eq!(map.mean().unwrap_or(f32::NAN), mean, epsilon = 2e-4);
+            approx::assert_abs_diff_eq!(map[20 * CELLS + 37], one, epsilon = 2e-4);
+        }
+    }
+}

@@ -1,0 +1,88 @@
+//! What the network is given of a print: the flow and the filtered print around the middle of the foreground, in ridge periods.
+
+use crate::field::RidgeField;
+use crate::field::grid::read_between;
+use crate::geometry::Point;
+
+/// Cells along an edge of the field's window, one ridge period each.
+pub const CELLS: usize = 64;
+/// Planes of the field's window: cosine and sine of twice the orientation, foreground, coherence.
+pub const PLANES: usize = 4;
+/// Samples along an edge of the print's window, four to a period.
+pub const SAMPLES: usize = 256;
+/// Amplitude of the filtered print that counts as 1, in shares of the print's best strength.
+const FULL: f32 = 1.6;
+
+/// What the network is given.
+#[derive(Debug, Clone)]
+pub struct Sample {
+    /// Middle of the windows, working pixels.
+    pub middle: Point,
+    /// Ridge period, working pixels.
+    pub period: f64,
+    /// [`PLANES`] planes of [`CELLS`] by [`CELLS`], row by row, -1 to 1.
+    pub planes: Vec<f32>,
+    /// [`SAMPLES`] by [`SAMPLES`] of the filtered print, row by row, -1 to 1.
+    pub print: Vec<f32>,
+}
+
+impl Sample {
+    /// Looks at a field; none when nothing of the print itself is there to be seen.
+    pub fn of(field: &RidgeField) -> Option<Self> {
+        let period = field.median_period();
+        if period <= 0.0 || field.filtered.iter().all(|v| *v == 0.0) {
+            return None;
+        }
+        let middle = middle(field);
+        Some(Self { middle, period, planes: planes(field, middle, period), print: window(field, middle, period) })
+    }
+}
+
+/// Middle of the foreground, working pixels.
+fn middle(field: &RidgeField) -> Point {
+    let (mut x, mut y, mut n) = (0.0, 0.0, 0.0);
+    for ((r, c), _) in field.foreground.indexed_iter().filter(|(_, on)| **on) {
+        let p = field.centre(r as f64, c as f64);
+        x += p.x;
+        y += p.y;
+        n += 1.0;
+    }
+    Point::new(x / f64::max(n, 1.0), y / f64::max(n, 1.0))
+}
+
+/// The flow, foreground and coherence, each cell the mean of two by two looks.
+fn planes(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
+    let mut planes = vec![0.0; PLANES * CELLS * CELLS];
+    let offset = |cell: usize, look: usize| (cell as f64 + (look as f64 + 0.5) / 2.0 - 0.5 * CELLS as f64) * period;
+    for row in 0..CELLS {
+        for column in 0..CELLS {
+            let mut sums = [0.0f64; PLANES];
+            for look in 0..4 {
+                let p = Point::new(middle.x + offset(column, look % 2), middle.y + offset(row, look / 2));
+                let Some(cell) = field.cell_at(p).filter(|at| field.foreground[*at]) else { continue };
+                let (cos2, sin2) = field.double_angle_at(p);
+                for (sum, v) in sums.iter_mut().zip([cos2, sin2, 1.0, f64::from(field.coherence[cell])]) {
+                    *sum += v;
+                }
+            }
+            for (plane, sum) in sums.iter().enumerate() {
+                planes[(plane * CELLS + row) * CELLS + column] = (sum / 4.0) as f32;
+            }
+        }
+    }
+    planes
+}
+
+/// The filtered print around the middle.
+fn window(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
+    let (rows, columns) = field.filtered.dim();
+    let scale = 1.0 / (FULL * field.best_strength.max(1e-3));
+    let offset = |i: usize| (i as f64 + 0.5 - 0.5 * SAMPLES as f64) * 0.25 * period;
+    let sample = |i: usize| {
+        let (x, y) = (middle.x + offset(i % SAMPLES), middle.y + offset(i / SAMPLES));
+        let inside = x >= 0.0 && y >= 0.0 && x < columns as f64 - 1.0 && y < rows as f64 - 1.0;
+        let v = if inside { read_between(&field.filtered, y as f32, x as f32) } else { 0.0 };
+        (v * scale).clamp(-1.0, 1.0)
+    };
+    (0..SAMPLES * SAMPLES).map(sample).collect()
+}
