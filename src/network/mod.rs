@@ -118,6 +118,10 @@ const SAME_PERIODS: f64 = 1.2;
 const RIDGES: f64 = 8.0;
 /// The logarithm of a deviation was held between these in training.
 const LOG_DEVIATION: [f64; 2] = [-3.0, 3.0];
+/// Cells to each side of a peak that are heard about its place.
+const HEARD_CELLS: usize = 1;
+/// They mean the same point when they place it this near, ridge periods.
+const ONE_POINT_PERIODS: f64 = 0.6;
 /// Fainter peaks are not told.
 const FAINTEST: f64 = 0.05;
 
@@ -182,29 +186,41 @@ impl Network {
     }
 }
 
-/// The peaks of map `k`, places in ridge periods from the middle.
+/// The peaks of map `k`, places in ridge periods from the middle. Every cell about a peak tells where the point lies; those that mean
+/// the same one are heard together.
 fn peaks(maps: &Maps, k: usize, mark: Mark) -> Vec<Peak> {
     let value = |map: usize, cell: usize| f64::from(maps.values[[map, cell]]);
     let from_middle = |i: usize| i as f64 + 0.5 - 0.5 * CELLS as f64;
-    let mut found: Vec<Peak> = (0..CELLS * CELLS)
-        .map(|cell| Peak {
-            mark,
-            at: Point::new(
-                from_middle(cell % CELLS) + value(3 + 2 * k, cell),
-                from_middle(cell / CELLS) + value(4 + 2 * k, cell),
-            ),
-            strength: 1.0 / (1.0 + (-value(k, cell)).exp()),
-        })
-        .filter(|p| p.strength >= FAINTEST)
+    let told = |cell: usize| {
+        Point::new(
+            from_middle(cell % CELLS) + value(3 + 2 * k, cell),
+            from_middle(cell / CELLS) + value(4 + 2 * k, cell),
+        )
+    };
+    let mut found: Vec<(usize, f64)> = (0..CELLS * CELLS)
+        .map(|cell| (cell, 1.0 / (1.0 + (-value(k, cell)).exp())))
+        .filter(|(_, strength)| *strength >= FAINTEST)
         .collect();
-    found.sort_by(|a, b| b.strength.total_cmp(&a.strength));
-    let mut kept: Vec<Peak> = Vec::new();
-    for peak in found {
-        if kept.iter().all(|k| k.at.distance(peak.at) >= SAME_PERIODS) {
-            kept.push(peak);
+    found.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut kept: Vec<(usize, Peak)> = Vec::new();
+    for (cell, strength) in found {
+        let at = told(cell);
+        if kept.iter().all(|(_, k)| k.at.distance(at) >= SAME_PERIODS) {
+            kept.push((cell, Peak { mark, at, strength }));
         }
     }
-    kept
+    let near = |i: usize| i.saturating_sub(HEARD_CELLS)..=(i + HEARD_CELLS).min(CELLS - 1);
+    for (cell, peak) in &mut kept {
+        let (mut x, mut y, mut voices) = (0.0, 0.0, 0.0);
+        for (row, column) in near(*cell / CELLS).flat_map(|r| near(*cell % CELLS).map(move |c| (r, c))) {
+            let at = told(row * CELLS + column);
+            if at.distance(peak.at) < ONE_POINT_PERIODS {
+                (x, y, voices) = (x + at.x, y + at.y, voices + 1.0);
+            }
+        }
+        peak.at = Point::new(x / voices, y / voices);
+    }
+    kept.into_iter().map(|(_, peak)| peak).collect()
 }
 
 #[cfg(test)]
