@@ -15,7 +15,7 @@ use recurve::intake::{self, IntakeSettings};
 use recurve::network::Guess;
 use recurve::pattern::ridge_count::count_ridges;
 use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count, by_sight};
-use recurve::pattern::trace::{Tracings, trace};
+use recurve::pattern::trace::{Tracings, trace, tracing_of};
 use recurve::pattern::whorl::{FACTS, view};
 use recurve::proposal::{General, Subclass, Tracing};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
@@ -192,7 +192,7 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
     }
     let right = |model: &WhorlModel, with: bool| {
         let is_right = |t: &Tracings, glance: Option<Guess>, d: i32| {
-            model.tracing(t, glance.filter(|_| with)).is_some_and(|f| f.best == Tracing::of(d))
+            model.tracing(t, glance.filter(|_| with)).is_some_and(|f| f.best == tracing_of(d))
         };
         traced.iter().filter(|(t, glance, d)| is_right(t, *glance, *d)).count()
     };
@@ -222,7 +222,7 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
 fn tracing_loss(model: &WhorlModel, t: &Tracings, glance: Option<Guess>, between: i32) -> f64 {
     let Some(f) = model.tracing(t, glance) else { return 0.0 };
     let p = f.probabilities;
-    let p = match Tracing::of(between) {
+    let p = match tracing_of(between) {
         Tracing::I => p.I,
         Tracing::M => p.M,
         Tracing::O => p.O,

@@ -724,7 +724,12 @@ impl<'a> Reader<'a> {
         // The arm that leaves the right delta to the left parts inside (above it) from outside (below it).
         let off = direction_difference(right.direction_to(at), self.left_arm(right));
         let signed = if off < 0.0 { count } else { -count };
-        let tracing = Tracing::of(signed);
+        // Not by the screening's own rule: the two shall share nothing.
+        let tracing = match signed {
+            3.. => Tracing::I,
+            ..=-3 => Tracing::O,
+            _ => Tracing::M,
+        };
         let thinned = path.iter().take(stop + 1).step_by(6).copied().chain([at]).collect();
         Some(Trace { tracing, between: signed, path: thinned, to: right, forks: twice(&met) })
     }

@@ -49,7 +49,7 @@ const SHAPES: [Shape; 17] = [
 /// and down of each.
 const MAPS: usize = 9;
 /// Numbers about the whole print: first those of the kinds, then value and logarithm of the deviation of ridges between and
-/// of the ridge count.
+/// of the ridge count; the ridge count is not told, the program's own is no worse.
 const ANSWERS: usize = 12;
 
 const NUMBERS: usize = {
@@ -108,8 +108,6 @@ pub struct Sight {
     pub peaks: Vec<Peak>,
     /// Ridges between traced ridge and right delta, inside positive; says something of a whorl only.
     pub between: Guess,
-    /// Ridge count; says something of a loop only.
-    pub count: Guess,
 }
 
 /// Peaks of one mark nearer than this to a firmer one are the same point, ridge periods.
@@ -155,11 +153,11 @@ impl Network {
                 Point::new(sample.middle.x + peak.at.x * sample.period, sample.middle.y + peak.at.y * sample.period);
         }
         peaks.sort_by(|a, b| b.strength.total_cmp(&a.strength));
-        let guess = |at: usize| Guess {
-            value: RIDGES * f64::from(answers[at]),
-            deviation: RIDGES * f64::from(answers[at + 1]).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
+        let between = Guess {
+            value: RIDGES * f64::from(answers[KINDS]),
+            deviation: RIDGES * f64::from(answers[KINDS + 1]).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
         };
-        Sight { kinds, peaks, between: guess(KINDS), count: guess(KINDS + 2) }
+        Sight { kinds, peaks, between }
     }
 
     /// The numbers about the whole and the maps.

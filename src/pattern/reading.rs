@@ -108,7 +108,7 @@ fn read_whorl(
         reading.tracings = Some(tracings);
         reading.type_lines =
             [left, right].map(|delta| type_lines(&lines, delta.at, delta.directions, whorl.centre)).into();
-        if whorl.delta_line.is_some_and(|l| l.circuits_cut > 0.25) {
+        if whorl.delta_line.is_some_and(|l| l.cuts()) {
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
         }
     }

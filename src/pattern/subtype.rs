@@ -294,10 +294,10 @@ mod tests {
         let wild = tracings(vec![-6, 5, 9], Some(-4.0));
         let outvoted = model.tracing(&wild, guess(0.0, 0.6)).unwrap();
         assert_eq!(outvoted.best, Tracing::M);
+        assert!(outvoted.min <= outvoted.ridges_between && outvoted.ridges_between <= outvoted.max);
         let lost = tracings(Vec::new(), None);
         assert!(model.tracing(&lost, None).is_none());
         assert_eq!(model.tracing(&lost, guess(-7.0, 1.0)).map(|t| t.best), Some(Tracing::O));
-        assert!(outvoted.min <= outvoted.ridges_between && outvoted.ridges_between <= outvoted.max);
     }
 
     proptest! {

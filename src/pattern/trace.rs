@@ -6,6 +6,7 @@ use super::flow::{Flow, follow};
 use super::ridge_count::ridges_between;
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
+use crate::proposal::Tracing;
 use crate::ridge::{AtFork, Crossing, Pixel, RidgeLines, Stop};
 use crate::singular::Candidate;
 use std::f64::consts::{FRAC_PI_2, PI};
@@ -46,6 +47,16 @@ impl Tracings {
     /// Whether any way, on the ridges or by their flow, reached the right delta.
     pub fn came_round(&self) -> bool {
         !self.on_ridges.is_empty() || self.by_flow.iter().any(Option::is_some)
+    }
+}
+
+/// The tracing by the ridges between traced ridge and right delta, positive when it passes inside: three or more make inner or outer
+/// (handbook, chapter II, "Whorl tracing").
+pub fn tracing_of(between: i32) -> Tracing {
+    match between {
+        3.. => Tracing::I,
+        ..=-3 => Tracing::O,
+        _ => Tracing::M,
     }
 }
 

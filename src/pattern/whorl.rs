@@ -109,6 +109,16 @@ pub struct DeltaLine {
     pub clearance: f64,
 }
 
+/// Ridges of a full circuit from which on the line between the deltas cuts one: less is what the reading of the flow errs by.
+const CUT_FROM: f64 = 0.25;
+
+impl DeltaLine {
+    /// Whether it cuts a ridge of a full circuit: of a plain whorl it does, of a central pocket loop it does not (handbook, chapter II).
+    pub fn cuts(&self) -> bool {
+        self.circuits_cut > CUT_FROM
+    }
+}
+
 /// The measured facts about a whorl.
 #[derive(Debug, Clone)]
 pub struct WhorlView {
@@ -394,7 +404,7 @@ impl WhorlView {
             far.zip(near).map_or(0.0, |(f, n)| n / f.max(1e-6)),
             near.map_or(0.0, |n| ((n - circuits) / 4.0).clamp(-1.0, 2.0)),
             line.map_or(0.0, |l| (l.circuits_cut / 4.0).min(2.0)),
-            line.map_or(0.0, |l| is(l.circuits_cut > 0.25)),
+            line.map_or(0.0, |l| is(l.cuts())),
             line.map_or(0.0, |l| l.fullest),
             line.map_or(0.0, |l| (l.clearance / 4.0).clamp(-1.5, 1.5)),
             line.map_or(0.0, |l| (l.from_centre / 6.0).clamp(-1.0, 2.0)),

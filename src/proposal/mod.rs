@@ -183,16 +183,6 @@ pub enum Tracing {
 }
 
 impl Tracing {
-    /// By the ridges between traced ridge and right delta, positive when it passes inside: three or more make inner or outer (handbook,
-    /// chapter II, "Whorl tracing").
-    pub fn of(between: i32) -> Self {
-        match between {
-            3.. => Tracing::I,
-            ..=-3 => Tracing::O,
-            _ => Tracing::M,
-        }
-    }
-
     /// The trade's name.
     pub fn name(self) -> &'static str {
         match self {

@@ -6,7 +6,7 @@ use super::{
 };
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
-use crate::pattern::trace::Tracings;
+use crate::pattern::trace::{Tracings, tracing_of};
 use crate::pattern::type_lines::TypeLine;
 
 /// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
@@ -223,7 +223,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         )),
     }
     match line {
-        Some(l) if l.circuits_cut > 0.25 => out.push(Reason::new(
+        Some(l) if l.cuts() => out.push(Reason::new(
             "delta line",
             format!(
                 "The line between the deltas cuts about {:.0} recurving ridges of the inner pattern area.",
@@ -242,7 +242,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             "The line between the deltas cannot be drawn, because one of them is not seen: the kind of whorl rests on the recurves and circuits alone.",
         )),
     }
-    let cut = line.map(|l| l.circuits_cut > 0.25);
+    let cut = line.map(|l| l.cuts());
     let against = match kind {
         Subclass::Cp if cut == Some(true) => Some("a plain whorl, not a central pocket loop"),
         Subclass::Pw if cut == Some(false) => Some("a central pocket loop, not a plain whorl"),
@@ -277,7 +277,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
-            if let Some(own) = traced.map(|p| Tracing::of(p.between)).filter(|own| *own != t.best) {
+            if let Some(own) = traced.map(|p| tracing_of(p.between)).filter(|own| *own != t.best) {
                 out.push(Reason::new(
                     "whorl tracing: doubt",
                     format!(
