@@ -13,7 +13,7 @@ use recurve::field::{self, FieldSettings};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
 use recurve::network::Guess;
-use recurve::pattern::ridge_count::count_ridges;
+use recurve::pattern::ridge_count::{CountedLine, count_ridges};
 use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count, by_sight};
 use recurve::pattern::trace::{Tracings, trace, tracing_of};
 use recurve::pattern::whorl::{FACTS, view};
@@ -23,7 +23,7 @@ use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use shared::boost::{self, BoostSettings, Example};
 use shared::{SHARES, chance, impression, pick};
 
-const FIRST_SEED: u64 = 30_000_000;
+const FIRST_SEED: u64 = 35_000_000;
 const FIRST_LOOP_SEED: u64 = 40_000_000;
 const QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 2.0)];
 const FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 2.0), (Framing::Crop, 4.0)];
@@ -75,8 +75,13 @@ fn whorl(seed: u64, kinds: &[(Kind, f64)]) -> Option<Whorl> {
     Some(Whorl { facts: whorl.facts(), sight, kind, tracings, glance, between: truth.ridges_between })
 }
 
-/// The readings of a loop's count and the truth.
-fn looped(seed: u64) -> Option<(f64, f64, f64)> {
+/// A loop's count and its doubt, with the network and without, and the truth.
+struct Loop {
+    told: [(f64, f64); 2],
+    truth: f64,
+}
+
+fn looped(seed: u64) -> Option<Loop> {
     let kind = pick(&[(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)], chance(seed, 1));
     let (seen, truth) = see(kind, seed)?;
     let chosen = |kind| {
@@ -87,8 +92,9 @@ fn looped(seed: u64) -> Option<(f64, f64, f64)> {
     let period = seen.field.median_period().max(3.0);
     let region = Region::around(&[core.at, delta.at], 9.0 * period, seen.field.filtered.dim());
     let lines = RidgeLines::of(&seen.field, region, period, &RidgeSettings::default());
-    let (best, apart) = best_count(&count_ridges(&seen.field, &lines, delta, core)?);
-    Some((best, apart, f64::from(truth.ridge_count?)))
+    let line = count_ridges(&seen.field, &lines, delta, core)?;
+    let blind = CountedLine { seen: None, ..line.clone() };
+    Some(Loop { told: [best_count(&line), best_count(&blind)], truth: f64::from(truth.ridge_count?) })
 }
 
 fn main() {
@@ -96,8 +102,7 @@ fn main() {
     let kinds: Vec<(Kind, f64)> = SHARES.iter().copied().filter(|(k, _)| k.general() == General::Wu).collect();
     let whorls: Vec<Whorl> =
         (FIRST_SEED..FIRST_SEED + prints).into_par_iter().filter_map(|seed| whorl(seed, &kinds)).collect();
-    let loops: Vec<(f64, f64, f64)> =
-        (FIRST_LOOP_SEED..FIRST_LOOP_SEED + prints / 3).into_par_iter().filter_map(looped).collect();
+    let loops: Vec<Loop> = (FIRST_LOOP_SEED..FIRST_LOOP_SEED + prints / 3).into_par_iter().filter_map(looped).collect();
     println!("{} whorls and {} loops drawn and looked at", whorls.len(), loops.len());
     // Halves judge each other for an honest figure; the model that is written uses all.
     let halves: Vec<Vec<&Whorl>> = (0..2).map(|k| whorls.iter().skip(k).step_by(2).collect()).collect();
@@ -230,24 +235,25 @@ fn tracing_loss(model: &WhorlModel, t: &Tracings, glance: Option<Guess>, between
     -p.max(1e-6).ln()
 }
 
-/// The range that holds the true count of 97 in 100 drawn loops, widening with the count and with the disagreement of its
-/// readings.
-fn fit_range(model: &mut WhorlModel, loops: &[(f64, f64, f64)]) {
+/// The range that holds the true count of 97 in 100 drawn loops, in units of the doubt.
+fn fit_range(model: &mut WhorlModel, loops: &[Loop]) {
     const HELD: f64 = 0.95;
-    let shape = |best: f64, apart: f64| 0.6 + 0.05 * best + 0.4 * apart;
-    let mut needed: Vec<f64> =
-        loops.iter().map(|(best, apart, truth)| ((truth - best).abs() - 0.5).max(0.0) / shape(*best, *apart)).collect();
-    needed.sort_by(f64::total_cmp);
-    let factor = needed.get((HELD * needed.len() as f64) as usize).copied().unwrap_or(1.0);
-    model.count_range = [0.6, 0.05, 0.4].map(|c| (c * factor * 1000.0).round() / 1000.0);
-    let share = |within: f64| {
-        loops.iter().filter(|(b, _, t)| (b.round() - t).abs() <= within).count() as f64 / loops.len().max(1) as f64
-    };
-    let bias = loops.iter().map(|(best, _, truth)| best - truth).sum::<f64>() / loops.len().max(1) as f64;
-    println!(
-        "count: {bias:+.2} off in the mean, exact {:.3}, within one {:.3}, range {:?}",
-        share(0.0),
-        share(1.0),
-        model.count_range
-    );
+    for (k, name) in ["with the network", "without"].into_iter().enumerate() {
+        let needed = |l: &Loop| ((l.truth - l.told[k].0).abs() - 0.5).max(0.0) / l.told[k].1;
+        let mut all: Vec<f64> = loops.iter().map(needed).collect();
+        all.sort_by(f64::total_cmp);
+        let factor = all.get((HELD * all.len() as f64) as usize).copied().unwrap_or(1.0);
+        model.count_range[k] = (factor * 1000.0).round() / 1000.0;
+        let share = |within: f64| {
+            loops.iter().filter(|l| (l.told[k].0.round() - l.truth).abs() <= within).count() as f64
+                / loops.len().max(1) as f64
+        };
+        let bias = loops.iter().map(|l| l.told[k].0 - l.truth).sum::<f64>() / loops.len().max(1) as f64;
+        println!(
+            "count {name}: {bias:+.2} off in the mean, exact {:.3}, within one {:.3}, range {:.3}",
+            share(0.0),
+            share(1.0),
+            model.count_range[k]
+        );
+    }
 }

@@ -116,3 +116,24 @@ fn most_published_answers_of_all_figures_are_shown_down_to_the_floor() {
     println!("{shown} of {} answers shown, {} right", ROWS.len(), ROWS.iter().filter(|(_, o)| o.right).count());
     assert!(shown >= SHOWN_OF_ALL, "{shown} of {} shown\n{}", ROWS.len(), table());
 }
+
+#[test]
+fn the_delta_line_cuts_a_circuit_of_most_plain_whorls_and_of_no_central_pocket_loop() {
+    // Handbook, chapter II, lines 1582 to 1590 (plain whorl) and 1641 to 1649 (central pocket loop): the line between the deltas touches or
+    // cuts a recurving ridge of the inner pattern area, or does not.
+    let screener = Screener::default();
+    let cut = |kind: &str| -> Vec<(u16, u16)> {
+        let rows = ROWS.iter().filter(|(a, _)| a.rule == Rule::Kind && a.answer == kind && a.turns_on.is_empty());
+        let figures: Vec<&Answer> = rows.map(|r| &r.0).collect();
+        figures
+            .into_par_iter()
+            .filter_map(|a| {
+                let print = intake::read(&folder().join(a.file()), &IntakeSettings::default()).unwrap().remove(0);
+                Some((a.figure, screener.screen(&print).unwrap().whorl?.recurves_cut?))
+            })
+            .collect()
+    };
+    let (plain, pocket) = (cut("plain whorl"), cut("central pocket loop"));
+    assert!(plain.len() >= 8 && plain.iter().filter(|c| c.1 > 0).count() >= plain.len() - 3, "{plain:?}");
+    assert!(pocket.len() >= 9 && pocket.iter().filter(|c| c.1 > 0).count() <= 1, "{pocket:?}");
+}

@@ -93,7 +93,11 @@ pub fn pick<T: Copy>(shares: &[(T, f64)], at: f64) -> T {
 
 /// Draws print number `seed` of a cohort; `None` when the wish was refused.
 pub fn draw_one(seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f64)]) -> Option<Drawn> {
-    let kind = pick(&SHARES, chance(seed, 1));
+    draw_kind(pick(&SHARES, chance(seed, 1)), seed, qualities, framings)
+}
+
+/// Draws print number `seed` of a kind; `None` when the wish was refused.
+pub fn draw_kind(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f64)]) -> Option<Drawn> {
     let (quality, framing) = (pick(qualities, chance(seed, 2)), pick(framings, chance(seed, 3)));
     // A third of the loops have few ridges between delta and core, where loop and tented arch meet.
     let is_loop = matches!(kind, Kind::LeftLoop | Kind::RightLoop);

@@ -3,7 +3,7 @@
 cargo run --release --example network_prints -- PRINTS.bin 3000000 20000
 DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda with a GPU)
 
-With a fourth name, OLD.bin, training goes on from those weights on other prints, at a third of the pace.
+With a fourth name, OLD.bin, training goes on from those weights on other prints, at half the pace.
 """
 
 import math, os, sys, time
@@ -87,7 +87,7 @@ def sched(opt, lr, step, steps):
 
 
 def train(path, steps, seed, B, old=None):
-    pace = 2e-3 if old is None else 7e-4
+    pace = 2e-3 if old is None else 1e-3
     h, f, im = load(path)
     n = len(h)
     print("prints", n, flush=True)
@@ -117,6 +117,21 @@ def train(path, steps, seed, B, old=None):
         cnt = h[idx, 4]
         btw = h[idx, 5].clone()
         if aug:
+            # little printed below the core, or nothing: as of a finger's tip on a small sensor
+            up = torch.where(vis & (kind == 0), xy[..., 1], torch.full_like(xy[..., 1], 99.0)).min(1).values
+            up = torch.where(up > 90, torch.randn(B, device=dev) * 4, up)
+            tip = torch.rand(B, device=dev) < 0.2
+            low = up - 1.5 + torch.rand(B, device=dev) * 9
+            low = torch.where(tip, low, torch.full_like(low, 99.0))
+            lean = torch.randn(B, device=dev) * 0.12
+            bow = torch.rand(B, device=dev) * 0.02
+            kept = lambda x, y, e: y < e(low) + e(lean) * x - e(bow) * x * x
+            I_ = I_ * kept(xx, yy, lambda v: v[:, None, None])[:, None]
+            F_ = F_ * kept(gx, gy, lambda v: v[:, None, None])[:, None]
+            vis = vis & kept(xy[..., 0], xy[..., 1], lambda v: v[:, None])
+            # the window lies about the middle of what is printed
+            mass = F_[:, 2].sum((1, 2)).clamp(min=1.0)
+            middle = torch.stack([(F_[:, 2] * gx).sum((1, 2)), (F_[:, 2] * gy).sum((1, 2))], 1) / mass[:, None]
             # turned, scaled, mirrored, stretched and slanted: what a rule says of lines and circuits does not change
             spread = lambda: torch.rand(B, device=dev) * 2 - 1
             th = spread() * math.radians(18)
@@ -124,7 +139,7 @@ def train(path, steps, seed, B, old=None):
             st = torch.exp(spread() * 0.10)
             sl = spread() * 0.12
             fl = torch.where(torch.rand(B, device=dev) < 0.5, -1.0, 1.0)
-            sh = torch.randn(B, 2, device=dev) * 3.5
+            sh = torch.randn(B, 2, device=dev) * 2.5 + middle
             c, s = torch.cos(th) * sc, torch.sin(th) * sc
             # columns: where a step to the right and a step down of the new print lead on the old one
             right = torch.stack([c * fl * st, s * fl * st], 1)
@@ -212,7 +227,7 @@ def train(path, steps, seed, B, old=None):
                 F.smooth_l1_loss(out[:, 3 + 2 * k], ox, reduction="none", beta=0.15)
                 + F.smooth_l1_loss(out[:, 4 + 2 * k], oy, reduction="none", beta=0.15)
             ) * near
-            L = L + 0.2 * lo.sum() / max(1, m.sum())
+            L = L + 0.35 * lo.sum() / max(1, m.sum())
         return L
 
     def nll(mu, ls, t, mask):
@@ -316,17 +331,17 @@ def restore_statistics(net, field, img):
         h.remove()
 
 
-def export(n, path):
+def write(n, path, order, last):
     """Weights with the batch statistics folded in, little-endian f32, layer by layer."""
     n = n.eval().cpu()
     buf = []
-    for k in ORDER:
+    for k in order:
         m = getattr(n, k)
         w = m[0].weight.detach()
         b = m[1]
         s = b.weight.detach() / torch.sqrt(b.running_var + b.eps)
         buf += [(w * s[:, None, None, None]).flatten(), (b.bias.detach() - b.running_mean * s)]
-    for k in LAST:
+    for k in last:
         m = getattr(n, k)
         buf += [m.weight.detach().flatten(), m.bias.detach()]
     a = torch.cat(buf).numpy().astype("<f4")
@@ -334,4 +349,4 @@ def export(n, path):
 
 
 if __name__ == "__main__":
-    export(train(sys.argv[1], int(sys.argv[2]), 1, 192, *sys.argv[4:5]), sys.argv[3])
+    write(train(sys.argv[1], int(sys.argv[2]), 1, 192, *sys.argv[4:5]), sys.argv[3], ORDER, LAST)

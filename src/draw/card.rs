@@ -264,7 +264,7 @@ fn move_truth(truth: &mut Truth, frame: &Frame) {
         p.direction = crate::geometry::wrap_direction(p.direction + turn);
     };
     truth.cores.iter_mut().chain(&mut truth.deltas).for_each(move_point);
-    for p in truth.count_line.iter_mut().flatten().chain(&mut truth.trace) {
+    for p in truth.count_line.iter_mut().flatten().chain(&mut truth.counted).chain(&mut truth.trace) {
         *p = frame.apply(*p);
     }
     truth.ppi *= frame.scale();

@@ -116,6 +116,8 @@ struct PocketModel {
     untouched_share: f64,
     reach_px: Range,
     winding_deg: Range,
+    spiral_share: f64,
+    spiral_deg: Range,
     lowest_delta_px: f64,
 }
 
@@ -605,10 +607,15 @@ fn central_pocket(m: &PocketModel, pocket: Pocket, tracing: Option<Tracing>, cen
     let mut outer_delta = from(inner_delta, line, dice.within(m.line_px));
     outer_delta.y = outer_delta.y.min(-m.lowest_delta_px);
     let deltas = if side > 0.0 { vec![outer_delta, inner_delta] } else { vec![inner_delta, outer_delta] };
+    let winding = if pocket == Pocket::Recurve && dice.chance(m.spiral_share) {
+        dice.sign() * dice.within(m.spiral_deg)
+    } else {
+        dice.within(m.winding_deg)
+    };
     Layout {
         cores,
         deltas,
-        windings: vec![(0, 1, radians(dice.within(m.winding_deg)), dice.within(m.reach_px))],
+        windings: vec![(0, 1, radians(winding), dice.within(m.reach_px))],
         held_delta: Some((usize::from(side > 0.0), held)),
         ..Layout::default()
     }

@@ -379,6 +379,7 @@ fn carry_truth(
         ridges_between: reading.ridges_between,
         ridge_count: reading.ridge_count,
         count_line: reading.count_line.map(|(a, b)| [placement.to_picture(a), placement.to_picture(b)]),
+        counted: reading.counted.iter().map(|p| placement.to_picture(*p)).collect(),
         trace: reading.trace.iter().map(|&q| placement.to_picture(q)).collect(),
         recurves_cut: reading.recurves_cut,
         cores,

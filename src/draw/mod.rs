@@ -339,6 +339,8 @@ pub struct Truth {
     pub ridge_count: Option<u16>,
     /// The line along which a loop was counted, from delta to core by the handbook's placement, in pixels of the picture.
     pub count_line: Option<[Point; 2]>,
+    /// Where it meets the ridges counted, a fork twice, in pixels of the picture.
+    pub counted: Vec<Point>,
     /// The traced ridge of a whorl, from the left delta to the place nearest the right one, in pixels of the picture.
     pub trace: Vec<Point>,
     /// Recurving ridges of the circuit that the line between the deltas cuts, for plain whorls and central pocket loops.

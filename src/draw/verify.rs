@@ -25,6 +25,8 @@ pub(super) struct RidgeReading {
     pub trace: Vec<Point>,
     /// The points between which a loop was counted, delta then core, finger frame.
     pub count_line: Option<(Point, Point)>,
+    /// The ridges counted between them, a fork twice, finger frame.
+    pub counted: Vec<Point>,
     /// Forks that lie on that line and count twice.
     pub forks_on_line: u16,
     /// The delta up to which a whorl was traced, by the handbook's placement, finger frame.
@@ -316,6 +318,7 @@ impl<'a> Reader<'a> {
             forks_on_line: twice(&met),
             ridge_count: Some(count),
             count_line: Some((henry_delta, henry_core)),
+            counted: met.iter().map(|m| self.skeleton.place(m.pixel)).collect(),
             ..RidgeReading::default()
         })
     }

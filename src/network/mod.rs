@@ -6,12 +6,13 @@
 //! Brox 2015 (a path down to coarse maps and up again, joined at every scale), points as peaks of a map with an offset after Zhou, Wang and
 //! Krähenbühl 2019. How the weights came to be is told in `models/network/README.md`.
 
+pub mod count;
 mod layers;
 pub mod sample;
+pub mod strip;
 
 use crate::geometry::Point;
 use layers::{Convolution, Maps, Shape};
-use ndarray::Array2;
 use sample::{CELLS, PLANES, SAMPLES, Sample};
 use std::sync::OnceLock;
 
@@ -52,17 +53,25 @@ const MAPS: usize = 9;
 /// of the ridge count; the ridge count is not told, the program's own is no worse.
 const ANSWERS: usize = 12;
 
-const NUMBERS: usize = {
+/// Numbers of all layers together.
+const fn numbers(shapes: &[Shape]) -> usize {
     let (mut sum, mut i) = (0, 0);
-    while i < SHAPES.len() {
-        sum += SHAPES[i].numbers();
+    while i < shapes.len() {
+        sum += shapes[i].numbers();
         i += 1;
     }
     sum
-};
+}
+
+/// The layers of these shapes from their weights, little-endian.
+fn taken(weights: &[u8], shapes: &[Shape]) -> Vec<Convolution> {
+    let (words, _) = weights.as_chunks::<4>();
+    let mut numbers = words.iter().map(|b| f32::from_le_bytes(*b));
+    shapes.iter().map(|s| Convolution::take(&mut numbers, *s)).collect()
+}
 
 /// The weights, little-endian; another length does not compile.
-static WEIGHTS: &[u8; 4 * NUMBERS] = include_bytes!("../../models/network/weights.bin");
+static WEIGHTS: &[u8; 4 * numbers(&SHAPES)] = include_bytes!("../../models/network/weights.bin");
 
 /// What a point is taken for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -133,10 +142,7 @@ impl Network {
     /// The network that comes with the program.
     pub fn embedded() -> &'static Self {
         static NETWORK: OnceLock<Network> = OnceLock::new();
-        NETWORK.get_or_init(|| {
-            let mut numbers = WEIGHTS.chunks_exact(4).map(|b| f32::from_le_bytes([b[0], b[1], b[2], b[3]]));
-            Network { layers: SHAPES.iter().map(|s| Convolution::take(&mut numbers, *s)).collect() }
-        })
+        NETWORK.get_or_init(|| Network { layers: taken(WEIGHTS, &SHAPES) })
     }
 
     /// Looks at a sample.
@@ -165,17 +171,13 @@ impl Network {
         let [i1, i2, f1, d1, d1b, d2, d2b, d3, d3b, d4, u2, u1, u0, uf, out, h1, h2] = self.layers.as_slice() else {
             unreachable!("there are as many layers as shapes")
         };
-        let maps = |values: Vec<f32>, channels: usize, side: usize| {
-            Maps::new(Array2::from_shape_vec((channels, side * side), values).unwrap_or_default(), side)
-        };
-        let seen = i2.rectified(&i1.rectified(&maps(print, 1, SAMPLES)));
-        let a = f1.rectified(&maps(planes, PLANES, CELLS).beside(&seen));
+        let seen = i2.rectified(&i1.rectified(&Maps::of(print, (SAMPLES, SAMPLES))));
+        let a = f1.rectified(&Maps::of(planes, (CELLS, CELLS)).beside(&seen));
         let b = d1b.rectified(&d1.rectified(&a));
         let c = d2b.rectified(&d2.rectified(&b));
         let d = d3b.rectified(&d3.rectified(&c));
         let e = d4.rectified(&d);
-        let whole = maps(e.values.iter().copied().collect(), e.values.len(), 1);
-        let answers = h2.sums(&h1.rectified(&whole));
+        let answers = h2.sums(&h1.rectified(&e.clone().whole()));
         let u = u2.rectified(&e.doubled().beside(&d));
         let u = u1.rectified(&u.doubled().beside(&c));
         let u = u0.rectified(&u.doubled().beside(&b));

@@ -85,8 +85,8 @@ pub struct Ground<'a> {
     fine_sin2: Array2<f32>,
     overall: Evidence,
     period: f64,
-    /// Main cores of the sets, each with its enclosure: several sets share a core.
-    enclosures: Vec<(Point, Enclosure)>,
+    /// Main cores of the sets, each with what depends on it alone: several sets share a core.
+    cores: Vec<(Point, Evidence)>,
 }
 
 impl<'a> Ground<'a> {
@@ -107,32 +107,41 @@ impl<'a> Ground<'a> {
             sharpest_bend(field, &mut overall);
         }
         let period = field.median_period().max(3.0);
-        let mut enclosures: Vec<(Point, Enclosure)> = Vec::new();
+        let mut ground = Self { field, fine_cos2, fine_sin2, overall, period, cores: Vec::new() };
         for set in &found.sets {
             let points: Vec<&Candidate> = set.members.iter().map(|&i| &found.candidates[i]).collect();
-            if let Some(core) = main_core(&points).filter(|core| enclosures.iter().all(|(at, _)| *at != core.at)) {
-                enclosures.push((core.at, enclosure(field, core.at, core.directions[0], period)));
+            if let Some(core) = main_core(&points).filter(|core| ground.cores.iter().all(|(at, _)| *at != core.at)) {
+                let seen = ground.around(core);
+                ground.cores.push((core.at, seen));
             }
         }
-        Self { field, fine_cos2, fine_sin2, overall, period, enclosures }
+        ground
+    }
+
+    /// What depends on the main core alone.
+    fn around(&self, core: &Candidate) -> Evidence {
+        let (field, period, opening) = (self.field, self.period, core.directions[0]);
+        let mut e = Evidence { main_core: Some(core.at), opening, ..self.overall.clone() };
+        way_out(field, core, period, &mut e);
+        circuits(self, core, &mut e);
+        e.ring = ring_near(field, core.at, opening, period);
+        e.enclosure = enclosure(field, core.at, opening, period);
+        e.room = room(field, core, period);
+        tilt(self, core, &mut e);
+        e
     }
 }
 
 /// Gathers the evidence of one print under the assumption that `set` are its points.
 pub fn gather(ground: &Ground<'_>, found: &Singularities, set: &PointSet) -> Evidence {
-    let mut e = ground.overall.clone();
     let points: Vec<&Candidate> = set.members.iter().map(|&i| &found.candidates[i]).collect();
+    let core = main_core(&points);
+    let seen = core.and_then(|core| ground.cores.iter().find(|(at, _)| *at == core.at));
+    let mut e = seen.map_or(&ground.overall, |(_, e)| e).clone();
     e.weakest_chosen = points.iter().map(|c| c.confidence).fold(1.0, f64::min);
     let left_out = (0..found.candidates.len()).filter(|i| !set.members.contains(i));
     e.unchosen_pair = left_out.map(|i| found.candidates[i].confidence).fold(0.0, f64::max);
-    if let Some(core) = main_core(&points) {
-        (e.main_core, e.opening) = (Some(core.at), core.directions[0]);
-        way_out(ground.field, core, ground.period, &mut e);
-        circuits(ground, core, &mut e);
-        e.ring = ring_near(ground.field, core.at, core.directions[0], ground.period);
-        e.enclosure = ground.enclosures.iter().find(|(at, _)| *at == core.at).map(|(_, e)| *e).unwrap_or_default();
-        e.room = room(ground.field, core, ground.period);
-        tilt(ground, core, &mut e);
+    if let Some(core) = core {
         second_core(&points, core, ground.period, &mut e);
         if let Some(delta) = main_delta(&points, core) {
             e.main_delta = Some(delta.at);

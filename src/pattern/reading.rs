@@ -5,7 +5,7 @@ use super::ridge_count::{CountedLine, count_ridges};
 use super::subtype::{self, Prior, WhorlModel};
 use super::trace::{Tracings, trace};
 use super::type_lines::{TypeLines, type_lines};
-use super::whorl::{FULL_CIRCUIT, WhorlView, view};
+use super::whorl::{WhorlView, view};
 use crate::field::RidgeField;
 use crate::geometry::Point;
 use crate::proposal::{RidgeCount, TracingFacts};
@@ -78,13 +78,16 @@ fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings
     let period = field.median_period().max(3.0);
     let region = Region::around(&[core.at, delta.at], COUNT_MARGIN * period, field.filtered.dim());
     let lines = RidgeLines::of(field, region, period, settings);
-    let counted = count_ridges(field, &lines, delta, core);
+    let mut counted = count_ridges(field, &lines, delta, core);
     // A loop has a count of at least one (handbook, chapter II, the third essential): less is no count that could be given.
     let count = counted.as_ref().map(|c| model.count(c)).map(|c| RidgeCount {
         best: c.best.max(1),
         min: c.min.max(1),
         max: c.max.max(1),
     });
+    if let (Some(line), Some(count)) = (&mut counted, count) {
+        line.show(count.best);
+    }
     let type_lines = vec![type_lines(&lines, delta.at, delta.directions, core.at)];
     RidgeReading { counted, count, type_lines, ..Default::default() }
 }
@@ -129,7 +132,7 @@ fn cut_recurves(
         .crossings(left, right)
         .into_iter()
         .filter(|c| c.at.distance(left) > 0.8 * whorl.period && c.at.distance(right) > 0.8 * whorl.period);
-    met.filter(|c| super::whorl::turn_at(field, c.at, whorl.centre, whorl.period) >= FULL_CIRCUIT)
+    met.filter(|c| whorl.is_on_circuit(field, c.at))
         .map(|c| {
             let along = field.orientation_at(c.at);
             let way = |heading| lines.walk(c.pixel, heading, crate::ridge::AtFork::Straight, longest, |_| true).points;

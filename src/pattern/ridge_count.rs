@@ -5,20 +5,32 @@ use super::count::crossing;
 use super::delta::{PlacedDelta, place_delta};
 use crate::field::RidgeField;
 use crate::geometry::Point;
+use crate::network::Guess;
+use crate::network::count::CountNetwork;
+use crate::network::strip::Strip;
 use crate::ridge::{Crossing, RidgeLines};
 use crate::singular::Candidate;
 
-/// A counted line with everything that could shift the count.
+/// Delta and core placed on ridges, and what lies between.
 #[derive(Debug, Clone)]
-pub struct CountedLine {
+pub struct Placement {
     /// Where the delta was put.
     pub delta: PlacedDelta,
     /// Where the core was put.
     pub core: PlacedCore,
     /// The ridges counted, from delta to core.
     pub ridges: Vec<Crossing>,
-    /// Counts with delta and core shifted within their doubt, the unshifted one first.
-    pub sampled: Vec<u16>,
+    /// Their count.
+    pub count: u16,
+}
+
+/// A counted line with everything that could shift the count.
+#[derive(Debug, Clone)]
+pub struct CountedLine {
+    /// The line that is shown: from the places that the flow shows, until [`CountedLine::show`] finds one that bears out another count.
+    pub shown: Placement,
+    /// Lines with delta and core shifted within their doubt, the unshifted one first.
+    pub sampled: Vec<Placement>,
     /// Turns of the ridge pattern along the line less the two end ridges: the count by flow and period alone.
     pub by_flow: f64,
     /// Ridges between the places that the flow shows for delta and core, by phase.
@@ -27,6 +39,17 @@ pub struct CountedLine {
     pub turns_between_points: f64,
     /// Ridges met exactly on a fork, which count two each by the handbook.
     pub on_forks: u16,
+    /// The count by the network that has learned counting on drawn loops; none where delta and core lie too far apart for it.
+    pub seen: Option<Guess>,
+}
+
+impl CountedLine {
+    /// Shows the least shifted of the lines that bear out a count, if there is one.
+    pub fn show(&mut self, count: u16) {
+        if let Some(line) = self.sampled.iter().find(|line| line.count == count) {
+            self.shown = line.clone();
+        }
+    }
 }
 
 /// Delta and core themselves are not counted, and white space must lie between delta and first count: ridges nearer to an end than
@@ -84,10 +107,11 @@ pub fn count_ridges(
         let core = place_core(lines, focus, opening, delta_at)?;
         let delta = place_delta(lines, delta_at, core.at)?;
         let ridges = ridges_between(lines, delta.at, core.at);
-        Some((delta, core, ridges))
+        let count = ridge_count(lines, &ridges);
+        Some(Placement { delta, core, ridges, count })
     };
-    let (placed_delta, placed_core, ridges) = one(delta.at, core.at)?;
-    let mut sampled = vec![ridge_count(lines, &ridges)];
+    let placed = one(delta.at, core.at)?;
+    let mut sampled = vec![placed.clone()];
     let shift = |at: Point, sigma: f64, (x, y): (f64, f64)| {
         let sigma = sigma.clamp(DOUBT_PX.0, DOUBT_PX.1);
         Point::new(at.x + sigma * x, at.y + sigma * y)
@@ -97,21 +121,20 @@ pub fn count_ridges(
             // Each place of one end against three of the other.
             if (i + 2 * j) % 3 == 0 && (i, j) != (0, 0) {
                 let shifted = one(shift(delta.at, delta.sigma_px, *a), shift(core.at, core.sigma_px, *b));
-                sampled.extend(shifted.map(|s| ridge_count(lines, &s.2)));
+                sampled.extend(shifted);
             }
         }
     }
-    let by_phase = crossing(field, placed_delta.at, placed_core.at, OWN * lines.period);
+    let by_phase = crossing(field, placed.delta.at, placed.core.at, OWN * lines.period);
     let between = crossing(field, delta.at, core.at, OWN * lines.period);
-    let on_forks = ridges.iter().filter(|c| c.on_fork).count() as u16;
+    let on_forks = placed.ridges.iter().filter(|c| c.on_fork).count() as u16;
     Some(CountedLine {
-        delta: placed_delta,
-        core: placed_core,
-        ridges,
+        shown: placed,
         sampled,
         by_flow: by_phase.turns - 1.0,
         between_points: between.ridges,
         turns_between_points: between.turns,
         on_forks,
+        seen: Strip::of(field, delta.at, core.at).map(|strip| CountNetwork::embedded().count(&strip)),
     })
 }

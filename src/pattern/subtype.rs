@@ -35,6 +35,9 @@ pub const PRIOR_STRENGTH: f64 = 0.25;
 
 /// Shares of the kinds among the whorls that the network was trained on, in the order of [`KINDS`].
 const SEEN_SHARES: [f64; 4] = [0.4, 0.25, 0.2, 0.15];
+/// By how much a line between the deltas that clearly cuts a circuit, or none, makes plain whorl or central pocket loop more probable than the
+/// other: the definition itself, which neither drawn prints nor a first sight can outweigh entirely. Chosen, not fitted.
+const DEFINITION_ODDS: f64 = 3.0;
 /// The network never rules a kind out.
 const LEAST_BY_SIGHT: f64 = 1e-4;
 
@@ -68,8 +71,8 @@ pub struct WhorlModel {
     pub tracing_powers: [f64; 2],
     /// Ridges that the flow reads too many inside.
     pub flow_bias: f64,
-    /// Half the range of a ridge count: constant, by the count, by the disagreement of its readings.
-    pub count_range: [f64; 3],
+    /// Half the range of a ridge count in units of its doubt ([`best_count`]): where the network counted too, and where it did not.
+    pub count_range: [f64; 2],
 }
 
 impl WhorlModel {
@@ -90,18 +93,25 @@ impl WhorlModel {
             tracing_stray: 0.08,
             tracing_powers: [0.5, 0.5],
             flow_bias: 0.6,
-            count_range: [0.8, 0.08, 0.8],
+            count_range: [1.2, 1.0],
         }
     }
 
     /// Probability of each kind, in the order of [`KINDS`], by the facts and by the network's sight ([`by_sight`]), where there is one: the
-    /// geometric mean of both.
+    /// geometric mean of both. What the line between the deltas says by the handbook's definition is a witness of its own between plain whorl
+    /// and central pocket loop ([`DEFINITION_ODDS`]).
     pub fn kinds(&self, facts: &[f64; FACTS], sight: Option<[f64; 4]>, prior: Prior) -> [f64; 4] {
         let sharper = 1.0 / self.temperature.max(0.1);
         let mut p = self.forest.probabilities::<4>(facts).map(|p| p.max(1e-9).powf(sharper));
         if let Some(seen) = sight {
             let sharper = 0.5 / self.together_temperature.max(0.1);
             p.iter_mut().zip(seen).for_each(|(p, seen)| *p = (*p * seen).powf(sharper));
+        }
+        if let Some(cuts) = super::whorl::delta_line_verdict(facts) {
+            let both = p[0] + p[1];
+            p[usize::from(!cuts)] *= DEFINITION_ODDS;
+            let share = both / (p[0] + p[1]).max(1e-300);
+            (p[0], p[1]) = (p[0] * share, p[1] * share);
         }
         if prior == Prior::Trade {
             p.iter_mut().zip(TRADE_SHARES).for_each(|(p, share)| *p *= share.powf(PRIOR_STRENGTH));
@@ -174,9 +184,8 @@ impl WhorlModel {
 
     /// A ridge count with its range, from all readings of the line.
     pub fn count(&self, line: &CountedLine) -> RidgeCount {
-        let (best, apart) = best_count(line);
-        let [constant, by_count, by_apart] = self.count_range;
-        let half = constant + by_count * best + by_apart * apart;
+        let (best, doubt) = best_count(line);
+        let half = doubt * self.count_range[usize::from(line.seen.is_none())];
         let whole = |v: f64| v.clamp(0.0, 99.0) as u16;
         let best_whole = whole(best.round());
         let on_forks = f64::from(line.on_forks);
@@ -202,17 +211,33 @@ const END_RIDGES: f64 = 0.7;
 /// by a whole ridge.
 const PLACED_SHARE: f64 = 0.2;
 
-/// The count from two readings that err in different ways, and how far all readings lie apart: the turns of the pattern between
-/// the core and the delta of the flow, and the mean of the counts that start from points placed on ridges.
+/// Share of the network's count in the count; the rest is that of the readings. On drawn loops any share from 0.7 on is as good: what
+/// the readings are left with keeps them in the picture where a print is unlike any drawn one.
+const NETWORK_SHARE: f64 = 0.8;
+
+/// The doubt of a count: by the count and by how far its readings lie apart, where only they speak, and by the latter beside the network's
+/// own.
+const DOUBT_ALONE: [f64; 3] = [0.6, 0.05, 0.4];
+const DOUBT_BESIDE: f64 = 0.2;
+
+/// The count and its doubt, in ridges, from readings that err in different ways: the turns of the pattern between the core and the delta
+/// of the flow, the mean of the counts that start from points placed on ridges, and the network's, where it counted.
 pub fn best_count(line: &CountedLine) -> (f64, f64) {
-    let placed = line.ridges.len() as f64;
-    let sampled: Vec<f64> = line.sampled.iter().map(|c| f64::from(*c)).collect();
-    let on_ridges = mean(&sampled).unwrap_or(placed);
+    let sampled: Vec<f64> = line.sampled.iter().map(|l| f64::from(l.count)).collect();
+    let placed = sampled.first().copied().unwrap_or_default();
+    let on_ridges = mean(&sampled).unwrap_or_default();
     let by_turns = line.turns_between_points + END_TURNS;
     let readings = [placed, on_ridges, f64::from(line.between_points) + END_RIDGES, by_turns];
     let least = readings.iter().copied().fold(f64::INFINITY, f64::min);
     let most = readings.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    (((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0), most - least)
+    let apart = most - least;
+    let read = ((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0);
+    match line.seen {
+        Some(seen) => {
+            (NETWORK_SHARE * seen.value + (1.0 - NETWORK_SHARE) * read, seen.deviation + DOUBT_BESIDE * apart)
+        }
+        None => (read, DOUBT_ALONE[0] + DOUBT_ALONE[1] * read + DOUBT_ALONE[2] * apart),
+    }
 }
 
 /// Share of the network's numbers of ridges between that go wrong altogether.

@@ -99,10 +99,14 @@ impl WhorlPoints {
 pub struct DeltaLine {
     /// From the left to the right delta, working pixels.
     pub ends: (Point, Point),
-    /// Ridges of a full circuit that it cuts, by the flow.
+    /// Ridges of a full circuit inside the deltas that it cuts, by the flow.
     pub circuits_cut: f64,
-    /// Largest turn about the centre of a ridge that it meets, in whole turns.
+    /// Ridges that turn fully about the centre, inside the deltas or around one.
+    pub any_cut: f64,
+    /// Largest turn about the centre of a ridge that it meets, in whole turns; at most three quarters where it leads outside a delta.
     pub fullest: f64,
+    /// The same wherever it leads.
+    pub any_fullest: f64,
     /// Distance from the centre to the line, in ridges.
     pub from_centre: f64,
     /// Ridges between the outermost full circuit on the way from the centre to the line, and the line; negative when it cuts.
@@ -128,8 +132,10 @@ pub struct WhorlView {
     pub centre: Point,
     /// Ridge period, working pixels.
     pub period: f64,
-    /// Full circuits around the centre along four rays (right, up, left, down relative to the axis), in ridges.
+    /// Full circuits inside the deltas along four rays (right, up, left, down relative to the axis), in ridges.
     pub circuits: [f64; 4],
+    /// The same for ridges that turn fully about the centre, inside the deltas or around one.
+    pub any_circuits: [f64; 4],
     /// Turn about the centre of the ridge through it, in whole turns.
     pub middle_turn: f64,
     /// Whether that ridge runs off the print on both ways.
@@ -147,28 +153,77 @@ pub struct WhorlView {
     pub unexplained: f64,
 }
 
-/// Follows the flow both ways from `at` and adds the turns about `centre`, in radians without sign; whether either way ran
-/// off the print.
-fn turn_about(flow: Flow<'_>, at: Point, centre: Point, longest: f64) -> (f64, [bool; 2]) {
+/// Most turn of a ridge that passes outside a delta, radians: it opens to that delta and is no circuit, however far it goes round.
+const OPEN_CIRCUIT: f64 = 1.5 * PI;
+
+/// A delta's side of the centre reaches so far to either hand of it, radians (40 degrees).
+const DELTA_SIDE: f64 = 0.70;
+
+/// The middle of circuits, and the deltas that they must leave outside.
+#[derive(Debug, Clone, Copy)]
+struct Around<'a> {
+    centre: Point,
+    deltas: &'a [Point],
+}
+
+impl Around<'_> {
+    /// Whether a place lies farther out than a delta, on its side of the centre.
+    fn is_outside(&self, p: Point) -> bool {
+        self.deltas.iter().any(|delta| {
+            let off = direction_difference(self.centre.direction_to(p), self.centre.direction_to(*delta));
+            off.abs() < DELTA_SIDE && self.centre.distance(p) * off.cos() > self.centre.distance(*delta)
+        })
+    }
+}
+
+/// How far a ridge turns about a centre, radians without sign.
+#[derive(Debug, Clone, Copy)]
+struct Turn {
+    /// Both ways together, whatever it passes.
+    any: f64,
+    /// The same where it passes inside the deltas; a way that leads outside one does not count, and without it the other must be a
+    /// circuit alone.
+    inside: f64,
+    /// The same, but no circuit where either way leads outside a delta.
+    strict: f64,
+    /// Whether either way runs off the print.
+    out: [bool; 2],
+}
+
+/// Follows the flow both ways from `at` and adds the turns about the centre.
+fn turn_about(flow: Flow<'_>, at: Point, around: Around<'_>, longest: f64) -> Turn {
     let along = flow.orientation_at(at);
+    let centre = around.centre;
     let sweep = |heading: f64| {
         let line = follow(flow, at, heading, longest);
-        let mut angle = 0.0;
+        let (mut angle, mut opens) = (0.0, false);
         for w in line.points.windows(2) {
             angle += direction_difference(centre.direction_to(w[1]), centre.direction_to(w[0]));
+            opens |= around.is_outside(w[1]);
             if angle.abs() > TAU {
                 break;
             }
         }
-        (angle, line.left_print)
+        (angle, line.left_print, opens)
     };
-    let ((a, out_a), (b, out_b)) = (sweep(along), sweep(along + PI));
-    ((a - b).abs(), [out_a, out_b])
+    let ((a, out_a, opens_a), (b, out_b, opens_b)) = (sweep(along), sweep(along + PI));
+    let any = (a - b).abs();
+    let strict = if opens_a || opens_b { any.min(OPEN_CIRCUIT) } else { any };
+    let inside = match (opens_a, opens_b) {
+        (true, false) => strict.max(b.abs()),
+        (false, true) => strict.max(a.abs()),
+        _ => strict,
+    };
+    Turn { any, inside, strict, out: [out_a, out_b] }
 }
 
-/// Turn about `centre` of the ridge at a place, by the flow, radians.
-pub(super) fn turn_at(field: &RidgeField, at: Point, centre: Point, period: f64) -> f64 {
-    turn_about(Flow::of(field), at, centre, 3.0 * PI * at.distance(centre) + 20.0 * period).0
+impl WhorlView {
+    /// Whether the ridge at a place makes a full circuit inside the deltas, by the flow.
+    pub(super) fn is_on_circuit(&self, field: &RidgeField, at: Point) -> bool {
+        let deltas: Vec<Point> = self.points.deltas.iter().map(|d| d.at).collect();
+        let longest = 3.0 * PI * at.distance(self.centre) + 20.0 * self.period;
+        turn_about(Flow::of(field), at, Around { centre: self.centre, deltas: &deltas }, longest).strict >= FULL_CIRCUIT
+    }
 }
 
 /// Measures a whorl. None without a core.
@@ -186,13 +241,18 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         [a, b, ..] => a.at.distance(b.at),
         _ => 0.0,
     };
-    let mut circuits = [0.0; 4];
+    let deltas: Vec<Point> = points.deltas.iter().map(|d| d.at).collect();
+    let around = |centre| Around { centre, deltas: &deltas };
+    let (mut circuits, mut any_circuits) = ([0.0; 4], [0.0; 4]);
     for (k, rays) in circuits.iter_mut().enumerate() {
-        *rays = circuits_along(flow, centre, axis + FRAC_PI_2 * (k as f64 + 1.0), period);
+        let ray = axis + FRAC_PI_2 * (k as f64 + 1.0);
+        *rays = circuits_along(flow, around(centre), ray, period, |t| t.inside);
+        any_circuits[k] = circuits_along(flow, around(centre), ray, period, |t| t.any);
     }
-    let (middle, out) =
-        turn_about(flow, centre.step(axis + FRAC_PI_2, 0.3 * period), centre, 6.0 * apart + 40.0 * period);
-    let delta_line = points.extreme_deltas().map(|(left, right)| delta_line(flow, left.at, right.at, centre, period));
+    let middle =
+        turn_about(flow, centre.step(axis + FRAC_PI_2, 0.3 * period), around(centre), 6.0 * apart + 40.0 * period);
+    let delta_line =
+        points.extreme_deltas().map(|(left, right)| delta_line(flow, left.at, right.at, around(centre), period));
     let chosen: Vec<Point> = points.cores.iter().chain(&points.third).chain(&points.deltas).map(|c| c.at).collect();
     let others = |kind| found.candidates.iter().filter(move |c| c.kind == kind).filter(|c| !chosen.contains(&c.at));
     let left_out =
@@ -206,8 +266,10 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         for (core, _) in [(a, b), (b, a)] {
             let middle = core.at.step(core.directions[0], period);
             let within = 0.6 * apart / period;
-            let rays = [1.0, -1.0]
-                .map(|side| circuits_along(flow, middle, core.directions[0] + side * FRAC_PI_2, period).min(within));
+            let rays = [1.0, -1.0].map(|side| {
+                circuits_along(flow, around(middle), core.directions[0] + side * FRAC_PI_2, period, |t| t.any)
+                    .min(within)
+            });
             own_circuit = own_circuit.max(rays[0].min(rays[1]) / 3.0);
         }
     }
@@ -217,8 +279,9 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         centre,
         period,
         circuits,
-        middle_turn: middle / TAU,
-        middle_runs_out: out == [true, true],
+        any_circuits,
+        middle_turn: middle.any / TAU,
+        middle_runs_out: middle.out == [true, true],
         delta_line,
         left_out,
         left_out_near,
@@ -229,16 +292,16 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
 }
 
 /// How many ridges out from the centre along a ray full circuits go on, by the flow; the ray ends at the print's edge.
-fn circuits_along(flow: Flow<'_>, centre: Point, ray: f64, period: f64) -> f64 {
+fn circuits_along(flow: Flow<'_>, around: Around<'_>, ray: f64, period: f64, of: fn(&Turn) -> f64) -> f64 {
     let mut last = 0.0;
     let mut misses = 0;
     for k in 1..=MOST_CIRCUITS {
-        let at = centre.step(ray, (k as f64 - 0.5) * period);
+        let at = around.centre.step(ray, (k as f64 - 0.5) * period);
         if !flow.field.on_print(at) {
             break;
         }
         let longest = 2.5 * PI * k as f64 * period + 12.0 * period;
-        if turn_about(flow, at, centre, longest).0 >= FULL_CIRCUIT {
+        if of(&turn_about(flow, at, around, longest)) >= FULL_CIRCUIT {
             last = k as f64;
             misses = 0;
         } else {
@@ -252,11 +315,12 @@ fn circuits_along(flow: Flow<'_>, centre: Point, ray: f64, period: f64) -> f64 {
     last
 }
 
-fn delta_line(flow: Flow<'_>, left: Point, right: Point, centre: Point, period: f64) -> DeltaLine {
+fn delta_line(flow: Flow<'_>, left: Point, right: Point, around: Around<'_>, period: f64) -> DeltaLine {
+    let centre = around.centre;
     let length = left.distance(right);
     let direction = left.direction_to(right);
     let steps = (2.0 * length / period).ceil().max(2.0) as usize;
-    let (mut cut, mut fullest) = (0.0, 0.0f64);
+    let (mut cut, mut any_cut, mut fullest, mut any_fullest) = (0.0, 0.0, 0.0f64, 0.0f64);
     for i in 1..steps {
         let t = i as f64 / steps as f64;
         let at = left.lerp(right, t);
@@ -265,24 +329,33 @@ fn delta_line(flow: Flow<'_>, left: Point, right: Point, centre: Point, period: 
             continue;
         }
         let longest = 3.0 * PI * at.distance(centre) + 20.0 * period;
-        let (turn, _) = turn_about(flow, at, centre, longest);
-        fullest = fullest.max(turn / TAU);
-        if turn >= FULL_CIRCUIT {
-            let slant = direction_difference(2.0 * flow.orientation_at(at), 2.0 * direction) * 0.5;
-            cut += slant.sin().abs() * (length / steps as f64) / period;
-        }
+        let turn = turn_about(flow, at, around, longest);
+        fullest = fullest.max(turn.strict / TAU);
+        any_fullest = any_fullest.max(turn.any / TAU);
+        let slant = direction_difference(2.0 * flow.orientation_at(at), 2.0 * direction) * 0.5;
+        let ridges = slant.sin().abs() * (length / steps as f64) / period;
+        cut += if turn.strict >= FULL_CIRCUIT { ridges } else { 0.0 };
+        any_cut += if turn.any >= FULL_CIRCUIT { ridges } else { 0.0 };
     }
     let (_, above) = super::recurve::along(left, centre, direction);
     let foot = centre.step(direction - FRAC_PI_2, above);
     let ray = centre.direction_to(foot);
     let from_centre = above / period;
-    let circuits = circuits_along(flow, centre, ray, period);
+    let circuits = circuits_along(flow, around, ray, period, |t| t.inside);
     let clearance = if cut > 0.25 { -cut } else { (from_centre.abs() - circuits).max(0.0) };
-    DeltaLine { ends: (left, right), circuits_cut: cut, fullest: fullest.min(1.2), from_centre, clearance }
+    DeltaLine {
+        ends: (left, right),
+        circuits_cut: cut,
+        any_cut,
+        fullest: fullest.min(1.2),
+        any_fullest: any_fullest.min(1.2),
+        from_centre,
+        clearance,
+    }
 }
 
 /// Number of facts.
-pub const FACTS: usize = 48;
+pub const FACTS: usize = 51;
 
 /// Names of the facts in their order.
 pub const FACT_NAMES: [&str; FACTS] = [
@@ -334,7 +407,26 @@ pub const FACT_NAMES: [&str; FACTS] = [
     "cores open the same way",
     "left-out delta near the centre",
     "left-out core near the centre",
+    "circuits inside the deltas",
+    "ridges cut that turn fully anywhere",
+    "fullest turn anywhere on the delta line",
 ];
+
+/// Whether the line between the deltas cuts a circuit, where it tells clearly: it cuts a ridge of one at least, or every ridge that it meets
+/// leads around a delta or turns no further than such a one.
+pub(super) fn delta_line_verdict(facts: &[f64; FACTS]) -> Option<bool> {
+    const NO_DELTA: usize = 3;
+    const ONE_DELTA: usize = 4;
+    const CUT: usize = 29;
+    const FULLEST: usize = 31;
+    let drawn = facts[NO_DELTA] == 0.0 && facts[ONE_DELTA] == 0.0;
+    let cuts = facts[CUT] * CUT_UNIT >= 1.0;
+    let open = facts[FULLEST] <= OPEN_CIRCUIT / TAU + 1e-9;
+    (drawn && (cuts || open)).then_some(cuts)
+}
+
+/// Ridges to one of the fact about circuits cut.
+const CUT_UNIT: f64 = 4.0;
 
 impl WhorlView {
     /// The facts as the model takes them, each of order one; 0 for what is not visible, with a fact that says so.
@@ -355,9 +447,14 @@ impl WhorlView {
             alike = trust * alpha.sin() * beta.sin();
             upright = a.at.direction_to(b.at).sin().abs();
         }
-        let mut sorted = self.circuits;
-        sorted.sort_by(f64::total_cmp);
-        let circuits = 0.5 * (sorted[1] + sorted[2]);
+        let sorted = |mut rays: [f64; 4]| {
+            rays.sort_by(f64::total_cmp);
+            rays
+        };
+        let middle = |rays: [f64; 4]| 0.5 * (rays[1] + rays[2]);
+        let rays = sorted(self.any_circuits);
+        let circuits = middle(rays);
+        let inside = middle(sorted(self.circuits));
         let mut distances: Vec<f64> = p.deltas.iter().map(|d| d.at.distance(centre) / period).collect();
         distances.sort_by(f64::total_cmp);
         let near = distances.first().copied();
@@ -394,7 +491,7 @@ impl WhorlView {
             circuits / 4.0,
             is(circuits < 0.5),
             ((circuits - 0.5 * apart) / 4.0).clamp(-2.0, 3.0),
-            sorted[0] / 4.0,
+            rays[0] / 4.0,
             self.middle_turn.min(1.2),
             is(self.middle_runs_out),
             near.map_or(0.0, |n| (n / 8.0).min(2.0)),
@@ -403,7 +500,7 @@ impl WhorlView {
             far.map_or(0.0, |f| (f / 12.0).min(2.0)),
             far.zip(near).map_or(0.0, |(f, n)| n / f.max(1e-6)),
             near.map_or(0.0, |n| ((n - circuits) / 4.0).clamp(-1.0, 2.0)),
-            line.map_or(0.0, |l| (l.circuits_cut / 4.0).min(2.0)),
+            line.map_or(0.0, |l| (l.circuits_cut / CUT_UNIT).min(2.0)),
             line.map_or(0.0, |l| is(l.cuts())),
             line.map_or(0.0, |l| l.fullest),
             line.map_or(0.0, |l| (l.clearance / 4.0).clamp(-1.5, 1.5)),
@@ -422,6 +519,9 @@ impl WhorlView {
             pair.map_or(0.0, |(a, b)| direction_difference(a.directions[0], b.directions[0]).cos().max(0.0)),
             self.left_out_near[1],
             self.left_out_near[0],
+            inside / 4.0,
+            line.map_or(0.0, |l| (l.any_cut / 4.0).min(2.0)),
+            line.map_or(0.0, |l| l.any_fullest),
         ]
     }
 
@@ -458,5 +558,69 @@ impl WhorlView {
             if (0.0..=1.0).contains(&t) { (-aside.abs() / (4.0 * self.period)).exp() } else { 0.0 }
         };
         p.deltas.iter().map(off).fold(0.0, f64::max)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ndarray::Array2;
+
+    #[test]
+    fn the_facts_that_say_what_the_delta_line_cuts_stand_where_they_are_read() {
+        let mut facts = [0.0; FACTS];
+        let place = |name: &str| FACT_NAMES.iter().position(|n| *n == name).unwrap();
+        let (cut, fullest) = (place("circuits cut by the delta line"), place("fullest turn on the delta line"));
+        (facts[cut], facts[fullest]) = (2.0 / CUT_UNIT, 1.0);
+        assert_eq!(delta_line_verdict(&facts), Some(true));
+        (facts[cut], facts[fullest]) = (0.0, 0.9);
+        assert_eq!(delta_line_verdict(&facts), None);
+        (facts[cut], facts[fullest]) = (0.0, 0.6);
+        assert_eq!(delta_line_verdict(&facts), Some(false));
+        for lacking in ["one delta", "no delta"] {
+            facts[place(lacking)] = 1.0;
+            assert_eq!(delta_line_verdict(&facts), None);
+            facts[place(lacking)] = 0.0;
+        }
+    }
+
+    /// A field of circles around the middle of a print, or of circles that a delta's side lets out: within a wedge below, ridges beyond
+    /// `open_from` run level.
+    fn circles(open_from: f64) -> RidgeField {
+        let (rows, columns) = (60, 60);
+        let double = |r: usize, c: usize| {
+            let (x, y) = (c as f64 * 4.0 - 120.0, r as f64 * 4.0 - 120.0);
+            let along = if y > 0.0 && x.hypot(y) > open_from { 0.0 } else { (-y).atan2(x) + FRAC_PI_2 };
+            ((2.0 * along).cos() as f32, (2.0 * along).sin() as f32)
+        };
+        let cos = Array2::from_shape_fn((rows, columns), |(r, c)| double(r, c).0);
+        let sin = Array2::from_shape_fn((rows, columns), |(r, c)| double(r, c).1);
+        RidgeField::from_vectors(cos, sin, Array2::from_elem((rows, columns), true), 4, 9.0)
+    }
+
+    #[test]
+    fn a_ridge_inside_the_deltas_is_a_circuit_and_one_that_leads_around_a_delta_is_none() {
+        let (field, centre) = (circles(1e9), Point::new(120.0, 120.0));
+        let turn = |deltas: &[Point], at| turn_about(Flow::of(&field), at, Around { centre, deltas }, 1500.0);
+        let at = Point::new(180.0, 120.0);
+        let inside = turn(&[Point::new(40.0, 160.0), Point::new(200.0, 160.0)], at);
+        assert!(inside.strict >= FULL_CIRCUIT && inside.inside >= FULL_CIRCUIT, "{inside:?}");
+        // The left delta stands nearer than the ridge: it turns as far and opens to that delta.
+        let around = turn(&[Point::new(80.0, 135.0), Point::new(200.0, 160.0)], at);
+        assert!(around.any >= FULL_CIRCUIT && around.strict <= OPEN_CIRCUIT, "{around:?}");
+    }
+
+    #[test]
+    fn the_line_between_the_deltas_cuts_only_circuits_that_reach_it() {
+        let centre = Point::new(120.0, 120.0);
+        let cut = |open_from: f64, deltas: [Point; 2]| {
+            let field = circles(open_from);
+            delta_line(Flow::of(&field), deltas[0], deltas[1], Around { centre, deltas: &deltas }, 9.0)
+        };
+        let whorl = cut(1e9, [Point::new(30.0, 150.0), Point::new(210.0, 150.0)]);
+        assert!(whorl.cuts() && whorl.circuits_cut > 3.0, "{whorl:?}");
+        // Below 30 px the ridges leave: the line passes the pocket by.
+        let pocket = cut(30.0, [Point::new(95.0, 148.0), Point::new(220.0, 190.0)]);
+        assert!(!pocket.cuts() && pocket.clearance >= 0.0, "{pocket:?}");
     }
 }

@@ -17,7 +17,7 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     for line in reading.type_lines.iter().flat_map(|t| t.lines.iter().flatten()) {
         out.extend(line.pieces.iter().map(|piece| Overlay::line(Role::TypeLine, thinned(piece, 3))));
     }
-    if let Some(line) = &reading.counted {
+    if let Some(line) = reading.counted.as_ref().map(|c| &c.shown) {
         let across = line.delta.at.direction_to(line.core.at) + FRAC_PI_2;
         out.push(Overlay::line(Role::CountLine, vec![line.delta.at, line.core.at]));
         for (i, ridge) in line.ridges.iter().enumerate() {

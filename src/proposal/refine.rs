@@ -68,13 +68,23 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
         ),
     ));
     if let Some(line) = &reading.counted {
-        let rods = match line.core.rods {
+        let rods = match line.shown.core.rods {
             0 => "on the shoulder of the innermost sufficient recurve farther from the delta".to_owned(),
             1 => "on the end of the one rod that rises as high as the shoulders".to_owned(),
             n if n % 2 == 1 => format!("on the end of the middle one of {n} rods"),
             n => format!("on the end of the farther of the two middle rods of {n}"),
         };
         out.push(Reason::new("core for counting", format!("Taken {rods}.")));
+        if line.shown.count != best {
+            let shown = count_words(usize::from(line.shown.count), "ridge");
+            out.push(Reason::new(
+                "loop essential: ridge count: doubt",
+                format!(
+                    "The line drawn on the picture alone meets {shown}; the other readings and the network that has learned counting outweigh it. \
+                     Count along it."
+                ),
+            ));
+        }
     }
     out
 }
