@@ -21,7 +21,7 @@ const MARK_PERIODS: f64 = 1.5;
 /// Amplitude of the filtered print that counts as 1, in shares of the print's best strength.
 const FULL: f32 = 1.6;
 
-/// A strip of print: right is from delta to core, the delta [`BEFORE`] periods from the left edge, half way down.
+/// A strip of print: right is from delta to core, the delta six periods from the left edge, half way down.
 #[derive(Debug, Clone)]
 pub struct Strip {
     delta: Point,

@@ -99,7 +99,7 @@ impl WhorlModel {
 
     /// Probability of each kind, in the order of [`KINDS`], by the facts and by the network's sight ([`by_sight`]), where there is one: the
     /// geometric mean of both. What the line between the deltas says by the handbook's definition is a witness of its own between plain whorl
-    /// and central pocket loop ([`DEFINITION_ODDS`]).
+    /// and central pocket loop.
     pub fn kinds(&self, facts: &[f64; FACTS], sight: Option<[f64; 4]>, prior: Prior) -> [f64; 4] {
         let sharper = 1.0 / self.temperature.max(0.1);
         let mut p = self.forest.probabilities::<4>(facts).map(|p| p.max(1e-9).powf(sharper));

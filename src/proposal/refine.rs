@@ -229,7 +229,11 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         )),
         _ => out.push(Reason::new(
             "whorl: circuit",
-            format!("Full circuits go on for about {circuits:.0} ridges around the centre."),
+            if circuits < 1.0 {
+                "The circuit is a ridge or two wide: the flow, an average over more, does not show it.".to_owned()
+            } else {
+                format!("Full circuits go on for about {circuits:.0} ridges around the centre.")
+            },
         )),
     }
     match line {
@@ -239,6 +243,10 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 "The line between the deltas cuts about {:.0} recurving ridges of the inner pattern area.",
                 l.circuits_cut.round().max(1.0)
             ),
+        )),
+        Some(l) if l.clearance < 0.5 => out.push(Reason::new(
+            "delta line",
+            "The line between the deltas touches no recurving ridge of a full circuit, but passes close by one.",
         )),
         Some(l) => out.push(Reason::new(
             "delta line",
