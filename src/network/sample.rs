@@ -75,14 +75,20 @@ fn planes(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
 
 /// The filtered print around the middle.
 fn window(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
+    let offset = |i: usize| (i as f64 + 0.5 - 0.5 * SAMPLES as f64) * 0.25 * period;
+    let ink = ink(field);
+    (0..SAMPLES * SAMPLES)
+        .map(|i| ink(Point::new(middle.x + offset(i % SAMPLES), middle.y + offset(i / SAMPLES))))
+        .collect()
+}
+
+/// Reads the filtered print as a network is given it, -1 to 1; 0 beyond its edges.
+pub(super) fn ink(field: &RidgeField) -> impl Fn(Point) -> f32 {
     let (rows, columns) = field.filtered.dim();
     let scale = 1.0 / (FULL * field.best_strength.max(1e-3));
-    let offset = |i: usize| (i as f64 + 0.5 - 0.5 * SAMPLES as f64) * 0.25 * period;
-    let sample = |i: usize| {
-        let (x, y) = (middle.x + offset(i % SAMPLES), middle.y + offset(i / SAMPLES));
-        let inside = x >= 0.0 && y >= 0.0 && x < columns as f64 - 1.0 && y < rows as f64 - 1.0;
-        let v = if inside { read_between(&field.filtered, y as f32, x as f32) } else { 0.0 };
+    move |p| {
+        let inside = p.x >= 0.0 && p.y >= 0.0 && p.x < columns as f64 - 1.0 && p.y < rows as f64 - 1.0;
+        let v = if inside { read_between(&field.filtered, p.y as f32, p.x as f32) } else { 0.0 };
         (v * scale).clamp(-1.0, 1.0)
-    };
-    (0..SAMPLES * SAMPLES).map(sample).collect()
+    }
 }

@@ -1,7 +1,7 @@
 //! What the counting network is given of a loop: the filtered print along the line from its delta to its core, in ridge periods.
 
+use super::sample::ink;
 use crate::field::RidgeField;
-use crate::field::grid::read_between;
 use crate::geometry::Point;
 
 /// Samples along the line and across it, [`PER_PERIOD`] to a ridge period.
@@ -18,8 +18,6 @@ const BEFORE: f64 = 6.0;
 const BEYOND: f64 = 6.0;
 /// Spread of the marks of delta and core, ridge periods.
 const MARK_PERIODS: f64 = 1.5;
-/// Amplitude of the filtered print that counts as 1, in shares of the print's best strength.
-const FULL: f32 = 1.6;
 
 /// A strip of print: right is from delta to core, the delta six periods from the left edge, half way down.
 #[derive(Debug, Clone)]
@@ -41,15 +39,9 @@ impl Strip {
             return None;
         }
         let mut strip = Self { delta, core, period, print: Vec::new() };
-        let (rows, columns) = field.filtered.dim();
-        let scale = 1.0 / (FULL * field.best_strength.max(1e-3));
-        let sample = |i: usize| {
-            let p = strip.place(strip.sample_at(i % LENGTH, i / LENGTH));
-            let inside = p.x >= 0.0 && p.y >= 0.0 && p.x < columns as f64 - 1.0 && p.y < rows as f64 - 1.0;
-            let v = if inside { read_between(&field.filtered, p.y as f32, p.x as f32) } else { 0.0 };
-            (v * scale).clamp(-1.0, 1.0)
-        };
-        let print: Vec<f32> = (0..LENGTH * BREADTH).map(sample).collect();
+        let ink = ink(field);
+        let print: Vec<f32> =
+            (0..LENGTH * BREADTH).map(|i| ink(strip.place(strip.sample_at(i % LENGTH, i / LENGTH)))).collect();
         if print.iter().all(|v| *v == 0.0) {
             return None;
         }
