@@ -19,7 +19,7 @@ use recurve::pattern::trace::{Tracings, trace, tracing_of};
 use recurve::pattern::whorl::{FACTS, view};
 use recurve::proposal::{General, Subclass, Tracing};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
-use recurve::singular::{self, PointKind, SingularSettings, Singularities};
+use recurve::singular::{self, SingularSettings, Singularities};
 use shared::boost::{self, BoostSettings, Example};
 use shared::{SHARES, chance, impression, pick};
 
@@ -84,11 +84,7 @@ struct Loop {
 fn looped(seed: u64) -> Option<Loop> {
     let kind = pick(&[(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)], chance(seed, 1));
     let (seen, truth) = see(kind, seed)?;
-    let chosen = |kind| {
-        let mut all = seen.found.chosen(kind);
-        all.next().filter(|_| all.next().is_none())
-    };
-    let (core, delta) = (chosen(PointKind::Core)?, chosen(PointKind::Delta)?);
+    let (core, delta) = seen.found.core_and_delta()?;
     let period = seen.field.median_period().max(3.0);
     let region = Region::around(&[core.at, delta.at], 9.0 * period, seen.field.filtered.dim());
     let lines = RidgeLines::of(&seen.field, region, period, &RidgeSettings::default());

@@ -22,7 +22,7 @@ use recurve::impression::Impression;
 use recurve::intake::{self, IntakeSettings};
 use recurve::network::sample::Sample;
 use recurve::network::strip::Strip;
-use recurve::singular::{self, PointKind, SingularSettings};
+use recurve::singular::{self, SingularSettings};
 use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, chance, class, draw_kind, draw_one};
 use std::io::Write;
 
@@ -93,12 +93,7 @@ fn records(drawn: &Drawn, whole: bool, strip: bool) -> Option<[Option<Vec<u8>>; 
 fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec<u8>> {
     let (count, line) = (drawn.truth.ridge_count?, drawn.truth.count_line?);
     let found = singular::find(field, &SingularSettings::default());
-    let members = || found.sets.first().into_iter().flat_map(|s| &s.members).map(|&i| &found.candidates[i]);
-    let only = |kind| {
-        let mut of_kind = members().filter(|c| c.kind == kind);
-        of_kind.next().filter(|_| of_kind.next().is_none())
-    };
-    let (core, delta) = (only(PointKind::Core)?, only(PointKind::Delta)?);
+    let (core, delta) = found.core_and_delta()?;
     let strip = Strip::of(field, delta.at, core.at)?;
     let place = |p: Point| strip.periods_of(working.to_original.invert(p));
     let [true_delta, true_core] = line.map(place);

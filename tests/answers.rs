@@ -23,20 +23,21 @@ const COUNTS_WITHIN_ONE: usize = 10;
 /// Of all rows, those that turn on a single detail as well.
 const SHOWN_OF_ALL: usize = 160;
 
-static ROWS: LazyLock<Vec<(Answer, Ours)>> = LazyLock::new(|| {
-    let all = answers().unwrap();
+static SCREENED: LazyLock<BTreeMap<String, Proposal>> = LazyLock::new(|| {
     let screener = Screener::default();
-    let mut files: Vec<String> = all.iter().map(Answer::file).collect();
+    let mut files: Vec<String> = answers().unwrap().iter().map(Answer::file).collect();
     files.dedup();
-    let screened: BTreeMap<String, Proposal> = files
+    files
         .into_par_iter()
         .map(|file| {
             let print = intake::read(&folder().join(&file), &IntakeSettings::default()).unwrap().remove(0);
             (file, screener.screen(&print).unwrap())
         })
-        .collect();
-    all.into_iter().map(|a| (a.clone(), a.ours(&screened[&a.file()]))).collect()
+        .collect()
 });
+
+static ROWS: LazyLock<Vec<(Answer, Ours)>> =
+    LazyLock::new(|| answers().unwrap().into_iter().map(|a| (a.clone(), a.ours(&SCREENED[&a.file()]))).collect());
 
 fn table() -> String {
     let line = |(a, o): &(Answer, Ours)| {
@@ -121,17 +122,9 @@ fn most_published_answers_of_all_figures_are_shown_down_to_the_floor() {
 fn the_delta_line_cuts_a_circuit_of_most_plain_whorls_and_of_no_central_pocket_loop() {
     // Handbook, chapter II, lines 1582 to 1590 (plain whorl) and 1641 to 1649 (central pocket loop): the line between the deltas touches or
     // cuts a recurving ridge of the inner pattern area, or does not.
-    let screener = Screener::default();
     let cut = |kind: &str| -> Vec<(u16, u16)> {
         let rows = ROWS.iter().filter(|(a, _)| a.rule == Rule::Kind && a.answer == kind && a.turns_on.is_empty());
-        let figures: Vec<&Answer> = rows.map(|r| &r.0).collect();
-        figures
-            .into_par_iter()
-            .filter_map(|a| {
-                let print = intake::read(&folder().join(a.file()), &IntakeSettings::default()).unwrap().remove(0);
-                Some((a.figure, screener.screen(&print).unwrap().whorl?.recurves_cut?))
-            })
-            .collect()
+        rows.filter_map(|(a, _)| Some((a.figure, SCREENED[&a.file()].whorl?.recurves_cut?))).collect()
     };
     let (plain, pocket) = (cut("plain whorl"), cut("central pocket loop"));
     assert!(plain.len() >= 8 && plain.iter().filter(|c| c.1 > 0).count() >= plain.len() - 3, "{plain:?}");

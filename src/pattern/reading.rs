@@ -10,7 +10,7 @@ use crate::field::RidgeField;
 use crate::geometry::Point;
 use crate::proposal::{RidgeCount, TracingFacts};
 use crate::ridge::{Region, RidgeLines, RidgeSettings};
-use crate::singular::{Candidate, PointKind, Singularities};
+use crate::singular::Singularities;
 
 /// What the ridges say below the pattern. Places are working pixels.
 #[derive(Debug, Clone, Default)]
@@ -63,18 +63,8 @@ fn sight(found: &Singularities) -> Option<[f64; 4]> {
     found.sight.as_ref().map(subtype::by_sight)
 }
 
-/// The core and delta of the most probable set that has one of each.
-fn core_and_delta(found: &Singularities) -> Option<(&Candidate, &Candidate)> {
-    let of = |kind: PointKind, set: &crate::singular::PointSet| {
-        let mut members = set.members.iter().map(|&i| &found.candidates[i]).filter(|c| c.kind == kind);
-        members.next().filter(|_| members.next().is_none())
-    };
-    let set = found.sets.first()?;
-    Some((of(PointKind::Core, set)?, of(PointKind::Delta, set)?))
-}
-
 fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings, model: &WhorlModel) -> RidgeReading {
-    let Some((core, delta)) = core_and_delta(found) else { return RidgeReading::default() };
+    let Some((core, delta)) = found.core_and_delta() else { return RidgeReading::default() };
     let period = field.median_period().max(3.0);
     let region = Region::around(&[core.at, delta.at], COUNT_MARGIN * period, field.filtered.dim());
     let lines = RidgeLines::of(field, region, period, settings);

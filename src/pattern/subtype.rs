@@ -211,7 +211,7 @@ const END_RIDGES: f64 = 0.7;
 /// by a whole ridge.
 const PLACED_SHARE: f64 = 0.2;
 
-/// Share of the network's count in the count; the rest is that of the readings. On drawn loops any share from 0.7 on is as good: what
+/// Share of the network's count in the count; the rest is that of the readings. On drawn loops any share from 0.8 on is about as good: what
 /// the readings are left with keeps them in the picture where a print is unlike any drawn one.
 const NETWORK_SHARE: f64 = 0.8;
 

@@ -246,8 +246,8 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
     let (mut circuits, mut any_circuits) = ([0.0; 4], [0.0; 4]);
     for (k, rays) in circuits.iter_mut().enumerate() {
         let ray = axis + FRAC_PI_2 * (k as f64 + 1.0);
-        *rays = circuits_along(flow, around(centre), ray, period, |t| t.inside);
-        any_circuits[k] = circuits_along(flow, around(centre), ray, period, |t| t.any);
+        let along = circuits_along(flow, around(centre), ray, period);
+        (*rays, any_circuits[k]) = (along.inside, along.any);
     }
     let middle =
         turn_about(flow, centre.step(axis + FRAC_PI_2, 0.3 * period), around(centre), 6.0 * apart + 40.0 * period);
@@ -267,8 +267,7 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
             let middle = core.at.step(core.directions[0], period);
             let within = 0.6 * apart / period;
             let rays = [1.0, -1.0].map(|side| {
-                circuits_along(flow, around(middle), core.directions[0] + side * FRAC_PI_2, period, |t| t.any)
-                    .min(within)
+                circuits_along(flow, around(middle), core.directions[0] + side * FRAC_PI_2, period).any.min(within)
             });
             own_circuit = own_circuit.max(rays[0].min(rays[1]) / 3.0);
         }
@@ -291,28 +290,38 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
     })
 }
 
-/// How many ridges out from the centre along a ray full circuits go on, by the flow; the ray ends at the print's edge.
-fn circuits_along(flow: Flow<'_>, around: Around<'_>, ray: f64, period: f64, of: fn(&Turn) -> f64) -> f64 {
-    let mut last = 0.0;
-    let mut misses = 0;
+/// How many ridges out from the centre along a ray circuits go on.
+#[derive(Debug, Clone, Copy, Default)]
+struct Circuits {
+    /// Full circuits inside the deltas.
+    inside: f64,
+    /// Ridges that turn fully wherever they lead.
+    any: f64,
+}
+
+/// Looks along a ray, by the flow; it ends at the print's edge.
+fn circuits_along(flow: Flow<'_>, around: Around<'_>, ray: f64, period: f64) -> Circuits {
+    let mut turns = Vec::with_capacity(MOST_CIRCUITS);
     for k in 1..=MOST_CIRCUITS {
         let at = around.centre.step(ray, (k as f64 - 0.5) * period);
         if !flow.field.on_print(at) {
             break;
         }
-        let longest = 2.5 * PI * k as f64 * period + 12.0 * period;
-        if of(&turn_about(flow, at, around, longest)) >= FULL_CIRCUIT {
-            last = k as f64;
-            misses = 0;
-        } else {
-            misses += 1;
-            // The ridges closest to a core may miss it; farther out two misses end the circuits.
-            if misses > 2 && k > 3 {
-                break;
-            }
+        turns.push(turn_about(flow, at, around, 2.5 * PI * k as f64 * period + 12.0 * period));
+        if circuits_end(&turns, |t| t.any) {
+            break;
         }
     }
-    last
+    let last = |of: fn(&Turn) -> f64| {
+        let end = (1..=turns.len()).find(|k| circuits_end(&turns[..*k], of)).unwrap_or(turns.len());
+        turns[..end].iter().rposition(|t| of(t) >= FULL_CIRCUIT).map_or(0.0, |i| i as f64 + 1.0)
+    };
+    Circuits { inside: last(|t| t.inside), any: last(|t| t.any) }
+}
+
+/// Whether circuits have ended with the last of these ridges: those closest to a core may miss it; farther out three misses in a row end them.
+fn circuits_end(turns: &[Turn], of: fn(&Turn) -> f64) -> bool {
+    turns.len() > 3 && turns.iter().rev().take(3).all(|t| of(t) < FULL_CIRCUIT)
 }
 
 fn delta_line(flow: Flow<'_>, left: Point, right: Point, around: Around<'_>, period: f64) -> DeltaLine {
@@ -341,8 +350,8 @@ fn delta_line(flow: Flow<'_>, left: Point, right: Point, around: Around<'_>, per
     let foot = centre.step(direction - FRAC_PI_2, above);
     let ray = centre.direction_to(foot);
     let from_centre = above / period;
-    let circuits = circuits_along(flow, around, ray, period, |t| t.inside);
-    let clearance = if cut > 0.25 { -cut } else { (from_centre.abs() - circuits).max(0.0) };
+    let circuits = circuits_along(flow, around, ray, period).inside;
+    let clearance = if cut > CUT_FROM { -cut } else { (from_centre.abs() - circuits).max(0.0) };
     DeltaLine {
         ends: (left, right),
         circuits_cut: cut,

@@ -230,7 +230,8 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         _ => out.push(Reason::new(
             "whorl: circuit",
             if circuits < 1.0 {
-                "The circuit is a ridge or two wide: the flow, an average over more, does not show it.".to_owned()
+                "By the flow no ridge goes round a full circuit inside the deltas; a circuit of a ridge or two, or one that opens to a delta, it would not show."
+                    .to_owned()
             } else {
                 format!("Full circuits go on for about {circuits:.0} ridges around the centre.")
             },

@@ -136,6 +136,16 @@ pub struct Singularities {
 }
 
 impl Singularities {
+    /// The core and the delta of the most probable set, if it has one of each.
+    pub fn core_and_delta(&self) -> Option<(&Candidate, &Candidate)> {
+        let set = self.sets.first()?;
+        let only = |kind: PointKind| {
+            let mut members = set.members.iter().map(|&i| &self.candidates[i]).filter(|c| c.kind == kind);
+            members.next().filter(|_| members.next().is_none())
+        };
+        Some((only(PointKind::Core)?, only(PointKind::Delta)?))
+    }
+
     /// The chosen points of one kind.
     pub fn chosen(&self, kind: PointKind) -> impl Iterator<Item = &Candidate> {
         self.candidates.iter().filter(move |c| c.chosen && c.kind == kind)
