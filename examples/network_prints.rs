@@ -1,16 +1,20 @@
-//! Draws prints as records for `models/network/fit.py` and strips of loops for `models/network/fit_count.py`.
+//! Draws prints as records for `models/network/fit.py`, strips of loops for `fit_count.py` and patches about points for `fit_points.py`.
 //!
-//! `cargo run --release --example network_prints -- FILE FIRST_SEED PRINTS [STRIPS]` (twenty minutes for 20,000 on two cores). With `-` for
-//! FILE only loops are drawn, and only their strips written.
+//! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS` (twenty minutes for 20,000 on two cores) writes
+//! three files; `-` for a name leaves that one out. Where only strips are wanted only loops are drawn.
 //!
-//! A record of FILE: 92 numbers (f32, little-endian): place in `Kind::ALL`, class, quality, framing, ridge count (-1: none), ridges between
+//! A record of WHOLE: 92 numbers (f32, little-endian): place in `Kind::ALL`, class, quality, framing, ridge count (-1: none), ridges between
 //! (-99: none), 5 left at 0, ridge period and middle in working pixels, 2 at 0, 4 at 0, then 8 points of 5 (0 core or 1 delta, right and
 //! down of the middle in periods, printed, direction), 32 at 0; four planes of 64 x 64 signed bytes, a period a cell (cosine and sine of
 //! twice the orientation, foreground, coherence; 127 is one); the filtered print as 256 x 256 signed bytes, four a period.
 //!
 //! A record of STRIPS: 92 numbers: ridge count, periods from delta to core as found, quality, framing, then places in the strip's periods
-//! (`network::strip`): delta and core by the handbook, number of ridges counted, one at 0, up to 40 of these ridges, 2 at 0; the strip as
-//! 64 x 240 signed bytes.
+//! (`network::strip`): delta and core by the handbook, number of ridges counted, one at 0, up to 40 of these ridges, 2 at 0; the strip of
+//! the filtered print as 64 x 240 signed bytes, then that of the print at even contrast.
+//!
+//! A record of POINTS: 8 numbers: 0 core or 1 delta, how far right and down of the found place the true one lies in the patch's periods
+//! (`network::patch`), quality, framing, how firmly it was seen, its deviation in pixels, ridge period in pixels; 72 x 72 signed bytes of
+//! the filtered print, then of the print at even contrast.
 
 mod shared;
 
@@ -20,9 +24,10 @@ use recurve::field::{self, FieldSettings, RidgeField};
 use recurve::geometry::Point;
 use recurve::impression::Impression;
 use recurve::intake::{self, IntakeSettings};
+use recurve::network::patch::Patch;
 use recurve::network::sample::Sample;
 use recurve::network::strip::Strip;
-use recurve::singular::{self, SingularSettings};
+use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, chance, class, draw_kind, draw_one};
 use std::io::Write;
 
@@ -36,37 +41,51 @@ const CHUNK: u64 = 1600;
 /// Ridges of a count that a record of a strip has room for.
 const COUNTED: usize = 40;
 
+/// Samples along an edge of a patch that is written: wider than the network's, so that it can be moved and turned.
+const PATCH_EDGE: usize = 72;
+/// Numbers of a patch's head.
+const PATCH_HEAD: usize = 8;
+/// Farthest that a found point may lie from a true one to be that one, ridge periods.
+const SAME: f64 = 1.6;
+
+/// What is written of a print: its whole, its strip, its patches.
+type Records = [Vec<u8>; 3];
+
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let given: Vec<String> = std::env::args().skip(1).collect();
-    let [path, first, prints, strips @ ..] = given.as_slice() else {
-        return Err("give FILE FIRST_SEED PRINTS [STRIPS]".into());
-    };
+    let [first, prints, names @ ..] = given.as_slice() else { return Err(USAGE.into()) };
+    let names: &[String; 3] = names.try_into().map_err(|_| USAGE)?;
     let (first, prints): (u64, u64) = (first.parse()?, prints.parse()?);
-    let created = |path: &String| std::fs::File::create(path).map(std::io::BufWriter::new);
-    let mut whole = Some(path).filter(|p| *p != "-").map(created).transpose()?;
-    let mut strips = strips.first().map(created).transpose()?;
-    let (all_kinds, wants_strips) = (whole.is_some(), strips.is_some());
+    let wanted = names.each_ref().map(|name| name != "-");
+    let mut files = Vec::new();
+    for name in names {
+        let file = (name != "-").then(|| std::fs::File::create(name)).transpose()?;
+        files.push(file.map(std::io::BufWriter::new));
+    }
+    let draw = if wanted == [false, true, false] { a_loop } else { any_kind };
     for start in (0..prints).step_by(CHUNK as usize) {
         let end = (start + CHUNK).min(prints);
-        let records: Vec<[Option<Vec<u8>>; 2]> = (start..end)
+        let all: Vec<Records> = (start..end)
             .into_par_iter()
-            .filter_map(
-                |i| if all_kinds { draw_one(first + i, &FIT_QUALITIES, &FIT_FRAMINGS) } else { a_loop(first + i) },
-            )
-            .filter_map(|drawn| records(&drawn, all_kinds, wants_strips))
+            .filter_map(|i| draw(first + i))
+            .filter_map(|drawn| records(&drawn, wanted))
             .collect();
-        for [print, strip] in records {
-            if let (Some(file), Some(bytes)) = (&mut whole, print) {
-                file.write_all(&bytes)?;
-            }
-            if let (Some(file), Some(bytes)) = (&mut strips, strip) {
-                file.write_all(&bytes)?;
+        for of_print in all {
+            for (file, bytes) in files.iter_mut().zip(&of_print) {
+                file.iter_mut().try_for_each(|f| f.write_all(bytes))?;
             }
         }
         eprintln!("{end} of {prints}");
     }
-    whole.iter_mut().chain(&mut strips).try_for_each(Write::flush)?;
+    files.iter_mut().flatten().try_for_each(Write::flush)?;
     Ok(())
+}
+
+const USAGE: &str = "give FIRST_SEED PRINTS WHOLE STRIPS POINTS, the last three file names or -";
+
+/// A print of any kind, in the shares used for fitting.
+fn any_kind(seed: u64) -> Option<Drawn> {
+    draw_one(seed, &FIT_QUALITIES, &FIT_FRAMINGS)
 }
 
 /// A loop of either slant.
@@ -75,8 +94,8 @@ fn a_loop(seed: u64) -> Option<Drawn> {
     draw_kind(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS)
 }
 
-/// The record of a print and that of its strip.
-fn records(drawn: &Drawn, whole: bool, strip: bool) -> Option<[Option<Vec<u8>>; 2]> {
+/// What is wanted of a print.
+fn records(drawn: &Drawn, [whole, strip, points]: [bool; 3]) -> Option<Records> {
     let settings = FieldSettings::default();
     let mut analyser = field::spectrum::SpectrumAnalyser::new(settings.spectrum.clone());
     let working = intake::prepare(&drawn.print, &IntakeSettings::default()).ok()?;
@@ -84,15 +103,46 @@ fn records(drawn: &Drawn, whole: bool, strip: bool) -> Option<[Option<Vec<u8>>; 
     if field.foreground_area() < f64::from(settings.least_area_px2) {
         return None;
     }
-    let print = if whole { record(drawn, &working, &field) } else { None };
-    let strip = if strip && drawn.truth.count_line.is_some() { strip_record(drawn, &working, &field) } else { None };
-    Some([print, strip])
+    let strip = strip && drawn.truth.count_line.is_some();
+    let found = if strip || points { singular::find(&field, &SingularSettings::default()) } else { Default::default() };
+    let wanted = |wanted: bool, of: &dyn Fn() -> Option<Vec<u8>>| wanted.then(of).flatten().unwrap_or_default();
+    Some([
+        wanted(whole, &|| record(drawn, &working, &field)),
+        wanted(strip, &|| strip_record(drawn, &working, &field, &found)),
+        wanted(points, &|| Some(patch_records(drawn, &working, &field, &found))),
+    ])
+}
+
+/// The records of the patches about the chosen points that are true ones.
+fn patch_records(drawn: &Drawn, working: &Impression, field: &RidgeField, found: &Singularities) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    for point in found.candidates.iter().filter(|c| c.chosen) {
+        let patch = Patch::of(field, point.kind, point.at, point.directions[0], PATCH_EDGE);
+        let all = if point.kind == PointKind::Core { &drawn.truth.cores } else { &drawn.truth.deltas };
+        let off = |p: Point| p.distance(Point::new(0.0, 0.0));
+        let places = all.iter().filter(|p| p.printed).map(|p| patch.periods_of(working.to_original.invert(p.at)));
+        let Some(true_place) = places.min_by(|a, b| off(*a).total_cmp(&off(*b))).filter(|p| off(*p) <= SAME) else {
+            continue;
+        };
+        let head: [f32; PATCH_HEAD] = [
+            point.kind as usize as f32,
+            true_place.x as f32,
+            true_place.y as f32,
+            drawn.truth.quality as usize as f32,
+            drawn.truth.framing as usize as f32,
+            point.sight as f32,
+            point.sigma_px as f32,
+            field.median_period() as f32,
+        ];
+        bytes.extend(head.iter().flat_map(|v| v.to_le_bytes()));
+        bytes.extend(patch.planes.iter().map(byte));
+    }
+    bytes
 }
 
 /// The record of the strip between core and delta as the program finds them.
-fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec<u8>> {
+fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField, found: &Singularities) -> Option<Vec<u8>> {
     let (count, line) = (drawn.truth.ridge_count?, drawn.truth.count_line?);
-    let found = singular::find(field, &SingularSettings::default());
     let (core, delta) = found.core_and_delta()?;
     let strip = Strip::of(field, delta.at, core.at)?;
     let place = |p: Point| strip.periods_of(working.to_original.invert(p));

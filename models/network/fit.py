@@ -1,6 +1,6 @@
 """Trains the network that reads kind and points of a print, on drawn prints (see README.md).
 
-cargo run --release --example network_prints -- PRINTS.bin 3000000 20000
+cargo run --release --example network_prints -- 3000000 20000 PRINTS.bin - -
 DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda with a GPU)
 
 With a fourth name, OLD.bin, training goes on from those weights on other prints, at half the pace.
@@ -238,12 +238,12 @@ def train(path, steps, seed, B, old=None):
     H0 = min(1000, n // 4)
     hold = torch.arange(0, H0, device=dev)
     tr = torch.arange(H0, n, device=dev)
-    net = Net() if old is None else read(old)
+    net = Net() if old is None else read(old, Net(), ORDER, LAST)
     net = net.to(dev)
     if old is not None:
         idx = tr[torch.randint(len(tr), (B,), device=dev)]
         b = batch(idx)
-        restore_statistics(net, b[0], b[1])
+        restore_statistics(net, ORDER, b[0], b[1])
     mean = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
     )
@@ -286,30 +286,29 @@ ORDER = ["i1", "i2", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4", "u2", "u
 LAST = ["out", "h1", "h2"]
 
 
-def read(path):
-    """A network from a file of weights: batch statistics at rest, the folded shift as their offset."""
+def read(path, net, order, last):
+    """The network from a file of weights: batch statistics at rest, the folded shift as their offset."""
     numbers = torch.from_numpy(np.fromfile(path, "<f4"))
     taken = 0
-    net = Net()
 
     def fill(into):
         nonlocal taken
         into.data = numbers[taken : taken + into.numel()].reshape(into.shape).clone()
         taken += into.numel()
 
-    for k in ORDER:
+    for k in order:
         m = getattr(net, k)
         fill(m[0].weight)
         fill(m[1].bias)
         m[1].weight.data = torch.sqrt(m[1].running_var + m[1].eps)
-    for k in LAST:
+    for k in last:
         fill(getattr(net, k).weight)
         fill(getattr(net, k).bias)
     assert taken == len(numbers)
     return net
 
 
-def restore_statistics(net, field, img):
+def restore_statistics(net, order, *given):
     """Gives every batch normalisation the statistics of a batch without changing what the network answers."""
 
     def look(bn):
@@ -323,12 +322,36 @@ def restore_statistics(net, field, img):
 
         return hook
 
-    hooks = [getattr(net, k)[0].register_forward_hook(look(getattr(net, k)[1])) for k in ORDER]
+    hooks = [getattr(net, k)[0].register_forward_hook(look(getattr(net, k)[1])) for k in order]
     net.eval()
     with torch.no_grad():
-        net(field, img)
+        net(*given)
     for h in hooks:
         h.remove()
+
+
+def weather(I):
+    """Contrast, thickness, spoiled patches, sharpness, unevenness and noise, each plane apart; now and then one plane is missing."""
+    n, planes, rows, columns = I.shape
+    rand = lambda *s: torch.rand(*s, device=I.device) * 2 - 1
+    for _ in range(2):
+        ax, ay = torch.rand(n, device=I.device) * columns, torch.rand(n, device=I.device) * rows
+        r = (3 + torch.rand(n, device=I.device) * 12) * (torch.rand(n, device=I.device) < 0.2)
+        X, Y = torch.arange(columns, device=I.device), torch.arange(rows, device=I.device)
+        hit = ((X[None, None] - ax[:, None, None]) ** 2 + (Y[None, :, None] - ay[:, None, None]) ** 2) < (r**2)[:, None, None]
+        I = torch.where(hit[:, None], rand(n, planes, 1, 1) * 0.7, I)
+    hard = 1 + 3 * torch.rand(n, planes, 1, 1, device=I.device) ** 2
+    I = torch.tanh(I * hard) / torch.tanh(hard)
+    soft = F.avg_pool2d(I, 3, 1, 1)
+    I = torch.where(torch.rand(n, planes, 1, 1, device=I.device) < 0.25, soft, I)
+    coarse = (n, planes, max(3, rows // 10), max(3, columns // 10))
+    lo = F.interpolate(torch.randn(coarse, device=I.device), size=(rows, columns), mode="bilinear")
+    thick = F.interpolate(torch.randn(coarse, device=I.device), size=(rows, columns), mode="bilinear")
+    I = I * torch.exp(torch.randn(n, planes, 1, 1, device=I.device) * 0.2) * (1 + 0.35 * lo).clamp(0.1, 1.7)
+    I = I + 0.1 * torch.randn(n, planes, 1, 1, device=I.device) + 0.1 * thick
+    I = I + torch.randn_like(I) * 0.15 * torch.rand(n, planes, 1, 1, device=I.device)
+    lost = torch.rand(n, planes, 1, 1, device=I.device) < 0.08
+    return torch.where(lost, torch.zeros_like(I), I).clamp(-1, 1)
 
 
 def write(n, path, order, last):

@@ -1,19 +1,21 @@
 """Trains the network that counts the ridges of a loop between delta and core, on drawn loops (see README.md).
 
-cargo run --release --example network_prints -- - 40000000 40000 STRIPS.bin
+cargo run --release --example network_prints -- 40000000 40000 - STRIPS.bin -
 DEV=cpu python3 models/network/fit_count.py STEPS WEIGHTS.bin STRIPS.bin...   (DEV=cuda with a GPU)
+
+With --from=OLD.bin before the strips, training goes on from those weights on other strips, at a third of the pace.
 """
 
 import math, os, sys, time
 import numpy as np
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import cbr, dev, sched, write
+from fit import cbr, dev, read, restore_statistics, sched, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
 MARK = 1.5  # spread of the marks of delta and core, periods
 COUNTED = 40
-R = 92 * 4 + H * L
+R = 92 * 4 + 2 * H * L
 MOST = 48  # counts that are told apart
 WIDTHS = [12, 24, 32, 48, 64]  # channels from the finest scale to the coarsest
 LONGEST = L / P - 2 * BEFORE
@@ -25,18 +27,18 @@ def load(paths):
         n = os.path.getsize(path) // R
         raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
         heads.append(np.ascontiguousarray(raw[:, : 92 * 4]).view(np.float32).reshape(n, 92))
-        strips.append(np.ascontiguousarray(raw[:, 92 * 4 :]).view(np.int8).reshape(n, 1, H, L))
+        strips.append(np.ascontiguousarray(raw[:, 92 * 4 :]).view(np.int8).reshape(n, 2, H, L))
     return torch.from_numpy(np.concatenate(heads)), torch.from_numpy(np.concatenate(strips))
 
 
 class Count(nn.Module):
-    """Strip and marks (2 planes) to maps at half its width (ridges counted, delta, core) and two numbers: what the sum of the first
+    """Strip and marks (3 planes) to maps at half its width (ridges counted, delta, core) and two numbers: what the sum of the first
     map lacks, in ridges, and the logarithm of the deviation."""
 
     def __init__(s):
         super().__init__()
         a, b, c, d, e = WIDTHS
-        s.a = cbr(2, a, 5)
+        s.a = cbr(3, a, 5)
         s.b1 = cbr(a, b, 3, 2)
         s.b2 = cbr(b, b)  # 32 x 120
         s.c1 = cbr(b, c, 3, 2)
@@ -86,7 +88,7 @@ def marks(length):
     return bump(torch.zeros_like(length)[:, None, None]) - bump(length[:, None, None])
 
 
-def train(paths, steps, B, seed=1):
+def train(paths, steps, B, old=None, seed=1):
     h, im = load(paths)
     n = len(h)
     held = min(2000, n // 5)
@@ -126,20 +128,8 @@ def train(paths, steps, B, seed=1):
             mid = torch.tensor([L / P / 2 - BEFORE, 0.0], device=dev)
             shift = (torch.einsum("bij,j->bi", A, mid) + off - mid) / S
             T = torch.cat([A * S[None, None, :] / S[None, :, None], shift[:, :, None]], 2)
-            I = F.grid_sample(I, F.affine_grid(T, (n, 1, H, L), align_corners=False), mode="bilinear", align_corners=False)
-            for _ in range(2):
-                ax, ay = torch.rand(n, device=dev) * L, torch.rand(n, device=dev) * H
-                r = (4 + torch.rand(n, device=dev) * 14) * (torch.rand(n, device=dev) < 0.2)
-                X, Y = torch.arange(L, device=dev), torch.arange(H, device=dev)
-                hit = ((X[None, None] - ax[:, None, None]) ** 2 + (Y[None, :, None] - ay[:, None, None]) ** 2) < (r**2)[:, None, None]
-                I = torch.where(hit[:, None], rand(n, 1, 1, 1) * 0.7, I)
-            hard = 1 + 3 * torch.rand(n, 1, 1, 1, device=dev) ** 2
-            I = torch.tanh(I * hard) / torch.tanh(hard)
-            soft = F.avg_pool2d(I, 3, 1, 1)
-            I = torch.where(torch.rand(n, 1, 1, 1, device=dev) < 0.2, soft, I)
-            lo = F.interpolate(torch.randn(n, 1, 6, 18, device=dev), size=(H, L), mode="bilinear")
-            I = I * torch.exp(torch.randn(n, 1, 1, 1, device=dev) * 0.2) * (1 + 0.35 * lo).clamp(0.1, 1.7)
-            I = (I + torch.randn_like(I) * 0.08 + 0.08 * torch.randn(n, 1, 1, 1, device=dev)).clamp(-1, 1)
+            I = F.grid_sample(I, F.affine_grid(T, (n, 2, H, L), align_corners=False), mode="bilinear", align_corners=False)
+            I = weather(I)
         used = torch.arange(COUNTED, device=dev)[None] < hd[:, 8:9]
         line = lambda at, grid, s: torch.exp(-((grid[None, None] - at[:, :, None]) ** 2) / (2 * s * s)) + 1e-12
         share = lambda v: v / v.sum(2, keepdim=True)
@@ -148,11 +138,14 @@ def train(paths, steps, B, seed=1):
         ends = [torch.einsum("bx,by->byx", gx[:, k], gy[:, k]).flatten(1) for k in (0, 1)]
         return torch.cat([I, marks(length)[:, None]], 1), hd[:, 0].long(), rho, ends, hd[:, 2]
 
-    net = Count().to(dev)
+    net = (Count() if old is None else read(old, Count(), ORDER, LAST)).to(dev)
+    if old is not None:
+        restore_statistics(net, ORDER, batch(torch.randint(held, n, (B,), device=dev))[0])
+    decay = min(0.999, 1 - 5 / steps)
     mean = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(decay), use_buffers=True
     )
-    pace = 2e-3
+    pace = 2e-3 if old is None else 7e-4
     opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=3e-2)
     t1 = time.time()
     every = 20 if dev == "cpu" else 500
@@ -189,4 +182,7 @@ def train(paths, steps, B, seed=1):
 
 
 if __name__ == "__main__":
-    write(train(sys.argv[3:], int(sys.argv[1]), 192), sys.argv[2], ORDER, LAST)
+    steps, weights, *rest = sys.argv[1:]
+    old = next((a.removeprefix("--from=") for a in rest if a.startswith("--from=")), None)
+    strips = [a for a in rest if not a.startswith("--from=")]
+    write(train(strips, int(steps), 192, old), weights, ORDER, LAST)

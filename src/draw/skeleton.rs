@@ -19,6 +19,10 @@ pub(super) struct Skeleton {
 /// A pixel of the skeleton.
 pub(super) type Pixel = usize;
 
+/// Edge of a pixel of the skeleton in pixels of the print. Thinned on whole pixels, ridges less than three pixels apart join or part by
+/// where the grid happens to lie.
+pub(super) const UNIT: f64 = 0.5;
+
 /// A ridge that was counted on a line.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Met {
@@ -30,6 +34,13 @@ pub(super) struct Met {
 
 /// Steps to the eight neighbours, clockwise from the one above.
 const AROUND: [(i32, i32); 8] = [(0, -1), (1, -1), (1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1)];
+
+/// A way meets a fork exactly where it passes this near to it, pixels: the breadth of a thinned line.
+const ON_FORK: f64 = 1.5;
+/// Steps without a middle between two limbs of one ridge, half a [`UNIT`] each.
+const APART: usize = 6;
+/// Limbs that no white parts yet come from a fork this near, pixels: a ridge's breadth.
+const LIMBS_PART: f64 = 6.0;
 
 /// What to do where a ridge forks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,30 +66,31 @@ pub(super) enum WalkEnd {
 
 impl Skeleton {
     /// Thins the ridges inside `extent`. Spurs shorter than `spur` pixels are cut off.
-    pub fn of(ridges: &Ridges, extent: Extent, spur: usize) -> Self {
-        let width = ((extent.right - extent.left).max(0.0) as usize).max(3);
-        let height = ((extent.bottom - extent.top).max(0.0) as usize).max(3);
+    pub fn of(ridges: &Ridges, extent: Extent, spur: f64) -> Self {
+        let width = (((extent.right - extent.left) / UNIT).max(0.0) as usize).max(3);
+        let height = (((extent.bottom - extent.top) / UNIT).max(0.0) as usize).max(3);
         let mut on = vec![false; width * height];
         for y in 1..height - 1 {
             for x in 1..width - 1 {
-                on[y * width + x] = ridges.at(Point::new(extent.left + x as f64, extent.top + y as f64)) > 0.0;
+                on[y * width + x] =
+                    ridges.at(Point::new(extent.left + UNIT * x as f64, extent.top + UNIT * y as f64)) > 0.0;
             }
         }
         let ridge = on.clone();
         let mut skeleton = Self { on, ridge, width, height, left: extent.left, top: extent.top };
         skeleton.thin();
-        skeleton.cut_spurs(spur);
+        skeleton.cut_spurs((spur / UNIT) as usize);
         skeleton
     }
 
     /// Place of a pixel in the finger frame.
     pub fn place(&self, pixel: Pixel) -> Point {
-        Point::new(self.left + (pixel % self.width) as f64, self.top + (pixel / self.width) as f64)
+        Point::new(self.left + UNIT * (pixel % self.width) as f64, self.top + UNIT * (pixel / self.width) as f64)
     }
 
     /// Whether a place lies on the grid.
     pub fn holds(&self, p: Point) -> bool {
-        let (x, y) = (p.x - self.left, p.y - self.top);
+        let (x, y) = ((p.x - self.left) / UNIT, (p.y - self.top) / UNIT);
         x >= 1.0 && y >= 1.0 && x < (self.width - 2) as f64 && y < (self.height - 2) as f64
     }
 
@@ -164,7 +176,11 @@ impl Skeleton {
 
     /// The skeleton pixel nearest to a place within `reach` pixels that `accept` allows.
     pub fn nearest(&self, p: Point, reach: f64, accept: impl Fn(Pixel) -> bool) -> Option<Pixel> {
-        let (cx, cy, r) = ((p.x - self.left).round() as i64, (p.y - self.top).round() as i64, reach.ceil() as i64);
+        let (cx, cy, r) = (
+            ((p.x - self.left) / UNIT).round() as i64,
+            ((p.y - self.top) / UNIT).round() as i64,
+            (reach / UNIT).ceil() as i64,
+        );
         let mut best: Option<(f64, Pixel)> = None;
         for y in (cy - r).max(1)..(cy + r + 1).min(self.height as i64 - 1) {
             for x in (cx - r).max(1)..(cx + r + 1).min(self.width as i64 - 1) {
@@ -181,14 +197,14 @@ impl Skeleton {
     /// Ridges met on the straight way from `a` to `b`, in order. A ridge counts when the way reaches its middle, and the next
     /// one only after the way has crossed a valley.
     pub fn crossings(&self, a: Point, b: Point) -> Vec<Pixel> {
-        let steps = (2.0 * a.distance(b)).ceil().max(1.0) as usize;
+        let steps = (2.0 * a.distance(b) / UNIT).ceil().max(1.0) as usize;
         let (mut found, mut valley_passed) = (Vec::new(), true);
         for i in 0..=steps {
             let p = a.lerp(b, i as f64 / steps as f64);
             if !self.holds(p) {
                 continue;
             }
-            let (x, y) = ((p.x - self.left).round() as usize, (p.y - self.top).round() as usize);
+            let (x, y) = (((p.x - self.left) / UNIT).round() as usize, ((p.y - self.top) / UNIT).round() as usize);
             // A line may slip diagonally between two pixels of a ridge: the pixel to its side counts as well.
             let hit = [(0usize, 0usize), (1, 0), (0, 1)]
                 .iter()
@@ -208,32 +224,43 @@ impl Skeleton {
 
     /// Ridges strictly between two places on the straight way from `a` to `b`, in order, by the rules of counting: a ridge that
     /// no white space parts from the ridge at either end is not counted, and a fork on the way counts twice (handbook, chapter
-    /// II). A ridge counts when the way reaches its middle.
+    /// II). A ridge counts when the way reaches its middle; it forks on the way where its limbs part within [`ON_FORK`] of it or are met
+    /// apart before white shows between them.
     pub fn counted(&self, a: Point, b: Point) -> Vec<Met> {
-        let steps = (2.0 * a.distance(b)).ceil().max(1.0) as usize;
-        let (mut found, mut run): (Vec<Met>, Vec<Pixel>) = (Vec::new(), Vec::new());
+        let steps = (2.0 * a.distance(b) / UNIT).ceil().max(1.0) as usize;
+        let (mut found, mut run): (Vec<Met>, Vec<Option<Pixel>>) = (Vec::new(), Vec::new());
         let mut white_before = false;
         for i in 0..=steps {
             let p = a.lerp(b, i as f64 / steps as f64);
             if !self.holds(p) {
                 continue;
             }
-            let (x, y) = ((p.x - self.left).round() as usize, (p.y - self.top).round() as usize);
+            let (x, y) = (((p.x - self.left) / UNIT).round() as usize, ((p.y - self.top) / UNIT).round() as usize);
             if self.ridge[y * self.width + x] {
-                let middles = [(0usize, 0usize), (1, 0), (0, 1)].map(|(dx, dy)| (y + dy) * self.width + x + dx);
-                run.extend(middles.into_iter().filter(|&n| self.on[n]));
+                let mut middles =
+                    [(0usize, 0usize), (1, 0), (0, 1)].into_iter().map(|(dx, dy)| (y + dy) * self.width + x + dx);
+                run.push(middles.find(|&n| self.on[n]));
                 continue;
             }
             // White: the ridge just passed is between two whites if there was one before it.
-            if let (true, Some(first)) = (white_before, run.first()) {
+            if let (true, Some(first)) = (white_before, run.iter().flatten().next()) {
                 found.push(Met { pixel: *first, second_limb: false });
-                let fork = run.iter().copied().find(|&pixel| self.is_fork(pixel));
-                found.extend(fork.map(|pixel| Met { pixel, second_limb: true }));
+                found.extend(self.second_limb(&run).map(|pixel| Met { pixel, second_limb: true }));
             }
             run.clear();
             white_before = true;
         }
         found
+    }
+
+    /// Where a ridge that was passed forks, if it does so on the way: `run` holds its middle, where it was met, at every step.
+    fn second_limb(&self, run: &[Option<Pixel>]) -> Option<Pixel> {
+        let met: Vec<(usize, Pixel)> =
+            run.iter().enumerate().filter_map(|(i, on)| on.map(|pixel| (i, pixel))).collect();
+        let fork = |pixel: Pixel, reach: f64| self.nearest(self.place(pixel), reach, |p| self.is_fork(p));
+        let on_fork = met.iter().find_map(|(_, pixel)| fork(*pixel, ON_FORK));
+        let apart = met.windows(2).find(|w| w[1].0 - w[0].0 > APART).map(|w| w[1].1);
+        on_fork.or_else(|| apart.filter(|pixel| fork(*pixel, LIMBS_PART).is_some()))
     }
 
     /// Walks along the ridge from `start` toward `heading` (right, down) and calls `visit` on each pixel; `visit` returns
@@ -245,14 +272,14 @@ impl Skeleton {
         at_fork: AtFork,
         mut visit: impl FnMut(Pixel) -> bool,
     ) -> WalkEnd {
-        const MOST_STEPS: usize = 4000;
+        const MOST_STEPS: usize = 8000;
         // The heading follows the last pixels, so that one crooked pixel does not turn the walk round.
-        const MEMORY: f64 = 0.75;
+        const MEMORY: f64 = 0.87;
         let mut heading = heading;
         let mut trail: Vec<Pixel> = vec![start];
         let mut here = start;
         for step in 0..MOST_STEPS {
-            let recent = &trail[trail.len().saturating_sub(6)..];
+            let recent = &trail[trail.len().saturating_sub(10)..];
             let options: Vec<Pixel> = self.next_pixels(here).into_iter().filter(|p| !recent.contains(p)).collect();
             let lower = at_fork == AtFork::Lower && self.is_fork(here);
             let scored = options.iter().map(|&p| {
@@ -272,8 +299,8 @@ impl Skeleton {
                 let p = self.place(here);
                 let near_edge = p.x - self.left < 3.0
                     || p.y - self.top < 3.0
-                    || self.left + self.width as f64 - p.x < 4.0
-                    || self.top + self.height as f64 - p.y < 4.0;
+                    || self.left + UNIT * self.width as f64 - p.x < 4.0
+                    || self.top + UNIT * self.height as f64 - p.y < 4.0;
                 return if near_edge { WalkEnd::Edge } else { WalkEnd::RidgeEnd };
             };
             let (dx, dy) = self.step(here, next);
@@ -283,7 +310,7 @@ impl Skeleton {
             if !visit(here) {
                 return WalkEnd::Stopped;
             }
-            if step > 12 && self.place(here).distance(self.place(start)) < 1.6 {
+            if step > 24 && self.place(here).distance(self.place(start)) < 1.6 {
                 return WalkEnd::Closed;
             }
         }
@@ -297,7 +324,7 @@ impl Skeleton {
 
     /// Where a limb leads after a few pixels.
     fn lookahead(&self, from: Pixel, first: Pixel) -> Point {
-        const AHEAD: usize = 6;
+        const AHEAD: usize = 12;
         let mut path = vec![from, first];
         for _ in 0..AHEAD {
             let here = path[path.len() - 1];
@@ -351,7 +378,7 @@ mod tests {
 
     #[test]
     fn a_straight_way_out_of_rings_meets_one_ridge_a_period() {
-        let skeleton = Skeleton::of(&rings(), everywhere(), 4);
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0);
         // Rings at 10, 20, ... 80 px lie between 5 and 85 px from the middle.
         let met = skeleton.crossings(Point::new(5.0, 0.0), Point::new(85.0, 3.0));
         assert_eq!(met.len(), 8);
@@ -359,7 +386,7 @@ mod tests {
 
     #[test]
     fn a_walk_along_a_ring_comes_back_to_its_start() {
-        let skeleton = Skeleton::of(&rings(), everywhere(), 4);
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0);
         let start = skeleton.nearest(Point::new(40.0, 0.0), 3.0, |_| true).unwrap();
         let mut farthest: f64 = 0.0;
         let end = skeleton.walk(start, (0.0, 1.0), AtFork::Straight, |p| {

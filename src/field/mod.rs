@@ -57,7 +57,7 @@ impl Default for FieldSettings {
 
 /// The ridge flow of one print on a grid of square cells.
 ///
-/// All arrays but `filtered` have the same shape `[row, column]`; the cell at `[r, c]` is centred at
+/// All arrays but `levelled`, `filtered` and `unfiltered` have the same shape `[row, column]`; the cell at `[r, c]` is centred at
 /// `x = (c + 0.5) * cell - 0.5`, `y = (r + 0.5) * cell - 0.5` in pixels of the working image.
 #[derive(Debug, Clone)]
 pub struct RidgeField {
@@ -77,6 +77,8 @@ pub struct RidgeField {
     pub clarity: Array2<f32>,
     /// Strength of the print's best ridges on an absolute scale (0 none, about 0.5 a clean black-and-white print).
     pub best_strength: f32,
+    /// The print at even contrast and not filtered at all, `[row, column]` in working pixels; ridges are negative, mean 0, spread near 1.
+    pub levelled: Array2<f32>,
     /// The print filtered along its flow, `[row, column]` in working pixels; ridges are negative, mean 0.
     pub filtered: Array2<f32>,
     /// Where the flow bends, the print filtered by ridge period alone, of the same shape; elsewhere 0.
@@ -210,6 +212,7 @@ impl RidgeField {
             clarity: clear,
             foreground,
             best_strength: 0.5,
+            levelled: Array2::zeros((shape.0 * cell, shape.1 * cell)),
             filtered: Array2::zeros((shape.0 * cell, shape.1 * cell)),
             unfiltered: Array2::zeros((shape.0 * cell, shape.1 * cell)),
         }
@@ -242,11 +245,11 @@ pub fn estimate(pixels: ArrayView2<f32>, settings: &FieldSettings, analyser: &mu
         (window.saturating_sub(2)..(window + 4).min(bends.nrows())).any(|w| bends.row(w).iter().any(|b| *b))
     };
     let in_bends = Tensor::of_part(unfiltered.view(), CELL, bent_row).smoothed(sigma);
-    assemble((filtered, unfiltered), &tensor, (&in_bends, &bends), &context, found, settings)
+    assemble((levelled.pixels, filtered, unfiltered), &tensor, (&in_bends, &bends), &context, found, settings)
 }
 
 fn assemble(
-    (filtered, unfiltered): (Array2<f32>, Array2<f32>),
+    (levelled, filtered, unfiltered): (Array2<f32>, Array2<f32>, Array2<f32>),
     tensor: &Tensor,
     (in_bends, bends): (&Tensor, &Array2<bool>),
     context: &Context,
@@ -289,6 +292,7 @@ fn assemble(
         foreground: found.mask,
         clarity: clear,
         best_strength: found.best,
+        levelled,
         filtered,
         unfiltered,
         raw_cos2,

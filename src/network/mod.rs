@@ -8,6 +8,8 @@
 
 pub mod count;
 mod layers;
+pub mod patch;
+pub mod place;
 pub mod sample;
 pub mod strip;
 

@@ -3,6 +3,7 @@
 use crate::field::RidgeField;
 use crate::field::grid::read_between;
 use crate::geometry::Point;
+use ndarray::Array2;
 
 /// Cells along an edge of the field's window, one ridge period each.
 pub const CELLS: usize = 64;
@@ -12,6 +13,8 @@ pub const PLANES: usize = 4;
 pub const SAMPLES: usize = 256;
 /// Amplitude of the filtered print that counts as 1, in shares of the print's best strength.
 const FULL: f32 = 1.6;
+/// Grey value of the print at even contrast that counts as 1, in spreads.
+const FULL_SPREADS: f32 = 2.5;
 
 /// What the network is given.
 #[derive(Debug, Clone)]
@@ -84,11 +87,19 @@ fn window(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
 
 /// Reads the filtered print as a network is given it, -1 to 1; 0 beyond its edges.
 pub(super) fn ink(field: &RidgeField) -> impl Fn(Point) -> f32 {
-    let (rows, columns) = field.filtered.dim();
-    let scale = 1.0 / (FULL * field.best_strength.max(1e-3));
+    reader(&field.filtered, FULL * field.best_strength.max(1e-3))
+}
+
+/// Reads the print at even contrast as a network is given it, -1 to 1; 0 beyond its edges.
+pub(super) fn plain_ink(field: &RidgeField) -> impl Fn(Point) -> f32 {
+    reader(&field.levelled, FULL_SPREADS)
+}
+
+fn reader(picture: &Array2<f32>, full: f32) -> impl Fn(Point) -> f32 {
+    let (rows, columns) = picture.dim();
     move |p| {
         let inside = p.x >= 0.0 && p.y >= 0.0 && p.x < columns as f64 - 1.0 && p.y < rows as f64 - 1.0;
-        let v = if inside { read_between(&field.filtered, p.y as f32, p.x as f32) } else { 0.0 };
-        (v * scale).clamp(-1.0, 1.0)
+        let v = if inside { read_between(picture, p.y as f32, p.x as f32) } else { 0.0 };
+        (v / full).clamp(-1.0, 1.0)
     }
 }

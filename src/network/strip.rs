@@ -1,6 +1,6 @@
-//! What the counting network is given of a loop: the filtered print along the line from its delta to its core, in ridge periods.
+//! What the counting network is given of a loop: the print along the line from its delta to its core, in ridge periods.
 
-use super::sample::ink;
+use super::sample::{ink, plain_ink};
 use crate::field::RidgeField;
 use crate::geometry::Point;
 
@@ -10,8 +10,8 @@ pub const LENGTH: usize = 240;
 pub const BREADTH: usize = 64;
 /// Samples to a ridge period.
 pub const PER_PERIOD: f64 = 5.0;
-/// Planes: the filtered print, and where delta (1) and core (-1) were found.
-pub const STRIP_PLANES: usize = 2;
+/// Planes: the filtered print, the print at even contrast, and where delta (1) and core (-1) were found.
+pub const STRIP_PLANES: usize = 3;
 /// Ridge periods of print before the delta.
 const BEFORE: f64 = 6.0;
 /// Least print beyond the core, ridge periods.
@@ -25,7 +25,7 @@ pub struct Strip {
     delta: Point,
     core: Point,
     period: f64,
-    /// [`BREADTH`] rows of [`LENGTH`] samples of the filtered print, -1 to 1.
+    /// [`BREADTH`] rows of [`LENGTH`] samples of the filtered print, then of the print at even contrast, -1 to 1.
     pub print: Vec<f32>,
 }
 
@@ -39,13 +39,13 @@ impl Strip {
             return None;
         }
         let mut strip = Self { delta, core, period, print: Vec::new() };
-        let ink = ink(field);
-        let print: Vec<f32> =
-            (0..LENGTH * BREADTH).map(|i| ink(strip.place(strip.sample_at(i % LENGTH, i / LENGTH)))).collect();
-        if print.iter().all(|v| *v == 0.0) {
+        let places: Vec<Point> =
+            (0..LENGTH * BREADTH).map(|i| strip.place(strip.sample_at(i % LENGTH, i / LENGTH))).collect();
+        strip.print = places.iter().copied().map(ink(field)).collect();
+        if strip.print.iter().all(|v| *v == 0.0) {
             return None;
         }
-        strip.print = print;
+        strip.print.extend(places.into_iter().map(plain_ink(field)));
         Some(strip)
     }
 
@@ -73,7 +73,7 @@ impl Strip {
         Point::new(x * ux + y * uy, -x * uy + y * ux)
     }
 
-    /// All planes, the print first.
+    /// All planes, the prints first.
     pub fn planes(&self) -> Vec<f32> {
         let mut planes = self.print.clone();
         let bump =

@@ -14,6 +14,7 @@ pub mod sighted;
 
 use crate::field::RidgeField;
 use crate::geometry::Point;
+use crate::network::place::PlaceNetwork;
 use crate::network::sample::Sample;
 use crate::network::{Network, Sight};
 pub use choose::ChooseSettings;
@@ -200,7 +201,8 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
 
 /// Chooses the set among the candidates, and takes the known shift off its cores: the lone core moves back out of its opening
 /// ([`SingularSettings::sole_core_shift_periods`]), two close ones toward each other
-/// ([`SingularSettings::close_cores_shift_periods`]). The network's places know no such shift.
+/// ([`SingularSettings::close_cores_shift_periods`]). The network's places know no such shift. Where there is a print to look at, each
+/// chosen point is placed once more on its ridges ([`crate::network::place`]).
 pub fn settle(
     field: &RidgeField,
     candidates: Vec<Candidate>,
@@ -234,6 +236,14 @@ pub fn settle(
     for (core, at) in moved {
         if field.on_print(at) {
             found.candidates[core].at = at;
+        }
+    }
+    if found.sight.is_some() {
+        for c in found.candidates.iter_mut().filter(|c| c.chosen) {
+            let placed = PlaceNetwork::embedded().place(field, c.kind, c.at, c.directions[0]);
+            if let Some(placed) = placed.filter(|p| field.on_print(p.at)) {
+                (c.at, c.sigma_px) = (placed.at, placed.sigma_px.max(settings.refine.least_sigma_px));
+            }
         }
     }
     found
