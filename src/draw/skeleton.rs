@@ -1,11 +1,11 @@
-//! The drawn ridges as lines one pixel wide, and how to walk along them.
+//! The drawn ridges as thin lines, and how to walk along them.
 //!
 //! Part of the independent check of drawn prints: nothing here is shared with the rooms that screen prints.
 
 use super::ridges::{Extent, Ridges};
 use crate::geometry::Point;
 
-/// Ridges thinned to lines on a grid of one pixel at 500 ppi.
+/// Ridges thinned to lines on a grid of [`UNIT`].
 pub(super) struct Skeleton {
     on: Vec<bool>,
     /// The ridges at their full breadth.

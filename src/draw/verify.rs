@@ -768,7 +768,7 @@ impl<'a> Reader<'a> {
             ..=-3 => Tracing::O,
             _ => Tracing::M,
         };
-        let thinned = path.iter().take(stop + 1).step_by(6).copied().chain([at]).collect();
+        let thinned = path.iter().take(stop + 1).step_by(12).copied().chain([at]).collect();
         Some(Trace { tracing, between: signed, path: thinned, to: right, forks: twice(&met) })
     }
 }

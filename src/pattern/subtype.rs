@@ -98,15 +98,14 @@ impl WhorlModel {
     }
 
     /// Probability of each kind, in the order of [`KINDS`], by the facts and by the network's sight ([`by_sight`]), where there is one: the
-    /// weighted geometric mean of both. What the line between the deltas says by the handbook's definition is a witness of its own between plain whorl
+    /// geometric mean of both. What the line between the deltas says by the handbook's definition is a witness of its own between plain whorl
     /// and central pocket loop.
     pub fn kinds(&self, facts: &[f64; FACTS], sight: Option<[f64; 4]>, prior: Prior) -> [f64; 4] {
         let sharper = 1.0 / self.temperature.max(0.1);
         let mut p = self.forest.probabilities::<4>(facts).map(|p| p.max(1e-9).powf(sharper));
         if let Some(seen) = sight {
-            let sharper = 1.0 / self.together_temperature.max(0.1);
-            let both = |p: f64, seen: f64| p.powf((1.0 - SIGHT_SHARE) * sharper) * seen.powf(SIGHT_SHARE * sharper);
-            p.iter_mut().zip(seen).for_each(|(p, seen)| *p = both(*p, seen));
+            let sharper = 0.5 / self.together_temperature.max(0.1);
+            p.iter_mut().zip(seen).for_each(|(p, seen)| *p = (*p * seen).powf(sharper));
         }
         if let Some(cuts) = super::whorl::delta_line_verdict(facts) {
             let both = p[0] + p[1];
@@ -243,10 +242,6 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
 
 /// Share of the network's numbers of ridges between that go wrong altogether.
 const STRAY_BY_SIGHT: f64 = 0.05;
-
-/// Share of the network's view in the kind of a whorl, as a power; the rest is that of the facts. Chosen with the handbook's figures in sight: the
-/// network takes pockets for plain whorls where the drawn ones look otherwise.
-const SIGHT_SHARE: f64 = 0.3;
 
 /// Probabilities of inner, meeting and outer for a number of ridges between with its standard deviation (handbook, chapter II: three or
 /// more intervening ridges make inner or outer).
