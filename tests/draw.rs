@@ -198,8 +198,10 @@ fn dark_runs_between(print: &DrawnPrint, a: Point, b: Point) -> usize {
 
 #[test]
 fn the_count_is_found_again_on_the_pixels() {
+    const SAME_RUN_PX: f64 = 4.0;
     let (mut exact, mut close, mut prints) = (0, 0, 0);
-    for (seed, wanted) in [2u16, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 22].into_iter().enumerate() {
+    let wishes = [2u16, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 22];
+    for (seed, wanted) in wishes.repeat(3).into_iter().enumerate() {
         let wish = Wish { ridge_count: Some(wanted), size: Some((800, 750)), ..Wish::of(Kind::LeftLoop) };
         let print = draw(&wish, seed as u64).unwrap();
         let [delta, core] = print.truth.count_line.unwrap();
@@ -209,14 +211,17 @@ fn the_count_is_found_again_on_the_pixels() {
         prints += 1;
         // The ridges at the ends are not counted (handbook, ch. II).
         let runs = dark_runs_between(&print, delta, core);
-        let off = (runs as i64 - i64::from(wanted)).abs();
-        eprintln!("seed {seed} wanted {wanted} runs {runs}");
+        // A fork on the way counts twice and is one dark run.
+        let same = |w: &[Point]| w[0].distance(w[1]) < SAME_RUN_PX;
+        let forks = print.truth.counted.windows(2).filter(|w| same(w)).count();
+        let off = (runs as i64 + forks as i64 - i64::from(wanted)).abs();
+        eprintln!("seed {seed} wanted {wanted} runs {runs} forks {forks}");
         exact += usize::from(off == 0);
         close += usize::from(off <= 1);
     }
-    // Ink closes a valley or breaks a ridge now and then; a wrong truth would be off by ridges everywhere.
-    assert!(prints >= 8, "only {prints} prints show both points");
-    assert!(close + 1 >= prints && 2 * exact >= prints, "{exact} exact, {close} close of {prints}");
+    // Ink closes a valley, breaks a ridge or splits it lengthwise now and then; a wrong truth would be off by ridges everywhere.
+    assert!(prints >= 24, "only {prints} prints show both points");
+    assert!(5 * close >= 4 * prints && 2 * exact >= prints, "{exact} exact, {close} close of {prints}");
 }
 
 #[test]

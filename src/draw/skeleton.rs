@@ -39,6 +39,8 @@ const AROUND: [(i32, i32); 8] = [(0, -1), (1, -1), (1, 0), (1, 1), (0, 1), (-1, 
 const ON_FORK: f64 = 1.5;
 /// Steps without a middle between two limbs of one ridge, half a [`UNIT`] each.
 const APART: usize = 6;
+/// Steps of white that part two ridges, half a [`UNIT`] each: what is narrower no ink leaves open.
+const WHITE: usize = 5;
 /// Limbs that no white parts yet come from a fork this near, pixels: a ridge's breadth.
 const LIMBS_PART: f64 = 6.0;
 
@@ -229,7 +231,7 @@ impl Skeleton {
     pub fn counted(&self, a: Point, b: Point) -> Vec<Met> {
         let steps = (2.0 * a.distance(b) / UNIT).ceil().max(1.0) as usize;
         let (mut found, mut run): (Vec<Met>, Vec<Option<Pixel>>) = (Vec::new(), Vec::new());
-        let mut white_before = false;
+        let (mut white_before, mut white) = (false, 0);
         for i in 0..=steps {
             let p = a.lerp(b, i as f64 / steps as f64);
             if !self.holds(p) {
@@ -237,9 +239,14 @@ impl Skeleton {
             }
             let (x, y) = (((p.x - self.left) / UNIT).round() as usize, ((p.y - self.top) / UNIT).round() as usize);
             if self.ridge[y * self.width + x] {
+                white = 0;
                 let mut middles =
                     [(0usize, 0usize), (1, 0), (0, 1)].into_iter().map(|(dx, dy)| (y + dy) * self.width + x + dx);
                 run.push(middles.find(|&n| self.on[n]));
+                continue;
+            }
+            white += 1;
+            if white < WHITE {
                 continue;
             }
             // White: the ridge just passed is between two whites if there was one before it.
