@@ -117,7 +117,7 @@ fn records(drawn: &Drawn, [whole, strip, points]: [bool; 3]) -> Option<Records> 
 fn patch_records(drawn: &Drawn, working: &Impression, field: &RidgeField, found: &Singularities) -> Vec<u8> {
     let mut bytes = Vec::new();
     for point in found.candidates.iter().filter(|c| c.chosen) {
-        let patch = Patch::of(field, point.kind, point.at, point.directions[0], PATCH_EDGE);
+        let patch = Patch::of(field, point.at, point.opening(), PATCH_EDGE);
         let all = if point.kind == PointKind::Core { &drawn.truth.cores } else { &drawn.truth.deltas };
         let off = |p: Point| p.distance(Point::new(0.0, 0.0));
         let places = all.iter().filter(|p| p.printed).map(|p| patch.periods_of(working.to_original.invert(p.at)));

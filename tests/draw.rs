@@ -198,6 +198,7 @@ fn dark_runs_between(print: &DrawnPrint, a: Point, b: Point) -> usize {
 
 #[test]
 fn the_count_is_found_again_on_the_pixels() {
+    /// Two middles nearer than this, half a ridge period, are limbs of one ridge.
     const SAME_RUN_PX: f64 = 4.0;
     let (mut exact, mut close, mut prints) = (0, 0, 0);
     let wishes = [2u16, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 22];

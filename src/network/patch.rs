@@ -3,7 +3,6 @@
 use super::sample::{ink, plain_ink};
 use crate::field::RidgeField;
 use crate::geometry::Point;
-use crate::singular::PointKind;
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Samples along an edge, [`PER_PERIOD`] to a ridge period.
@@ -25,10 +24,11 @@ pub struct Patch {
 }
 
 impl Patch {
-    /// Looks at `edge` by `edge` samples around `middle` (working pixels) of a point that opens toward `direction` (radians).
-    pub fn of(field: &RidgeField, kind: PointKind, middle: Point, direction: f64, edge: usize) -> Self {
+    /// Looks at `edge` by `edge` samples around `middle` (working pixels) of a core that opens toward `opening` (radians), or, without one, of
+    /// a delta.
+    pub fn of(field: &RidgeField, middle: Point, opening: Option<f64>, edge: usize) -> Self {
         // Down is three quarters of a turn.
-        let turn = if kind == PointKind::Core { direction - 1.5 * PI } else { 0.0 };
+        let turn = opening.map_or(0.0, |direction| direction - 1.5 * PI);
         let mut patch = Self { middle, period: field.median_period(), turn, planes: Vec::new() };
         let offset = |i: usize| (i as f64 + 0.5 - 0.5 * edge as f64) / PER_PERIOD;
         let places: Vec<Point> =

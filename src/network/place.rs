@@ -9,7 +9,6 @@ use super::patch::{EDGE, PATCH_PLANES, Patch};
 use super::{numbers, shape, taken};
 use crate::field::RidgeField;
 use crate::geometry::Point;
-use crate::singular::PointKind;
 use std::sync::OnceLock;
 
 /// Two layers at each of three scales, two on the whole.
@@ -54,11 +53,13 @@ impl PlaceNetwork {
         NETWORK.get_or_init(|| PlaceNetwork { layers: taken(WEIGHTS, &SHAPES) })
     }
 
-    /// Places a point that was found at `at` (working pixels) and opens toward `direction` (radians); none where it would lie too far off.
-    pub fn place(&self, field: &RidgeField, kind: PointKind, at: Point, direction: f64) -> Option<Placed> {
-        let patch = Patch::of(field, kind, at, direction, EDGE);
+    /// Places a core that was found at `at` (working pixels) and opens toward `opening` (radians), or, without one, a delta; none where it
+    /// would lie too far off.
+    pub fn place(&self, field: &RidgeField, at: Point, opening: Option<f64>) -> Option<Placed> {
+        let patch = Patch::of(field, at, opening, EDGE);
         let answers = self.run(patch.planes.clone());
-        let [x, y, log_deviation] = [0, 1, 2].map(|i| f64::from(answers[3 * kind as usize + i]));
+        let first = if opening.is_some() { 0 } else { 3 };
+        let [x, y, log_deviation] = [0, 1, 2].map(|i| f64::from(answers[first + i]));
         let sigma = log_deviation.clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp();
         (x.hypot(y) <= FARTHEST_PERIODS)
             .then(|| Placed { at: patch.place(Point::new(x, y)), sigma_px: sigma * field.median_period() })

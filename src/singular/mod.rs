@@ -108,6 +108,13 @@ pub struct Candidate {
     pub chosen: bool,
 }
 
+impl Candidate {
+    /// Direction in which a core opens, radians; none of a delta.
+    pub fn opening(&self) -> Option<f64> {
+        (self.kind == PointKind::Core).then_some(self.directions[0])
+    }
+}
+
 /// The best set of one kind (so many cores, so many deltas) and the probability of that kind.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PointSet {
@@ -240,7 +247,7 @@ pub fn settle(
     }
     if found.sight.is_some() {
         for c in found.candidates.iter_mut().filter(|c| c.chosen) {
-            let placed = PlaceNetwork::embedded().place(field, c.kind, c.at, c.directions[0]);
+            let placed = PlaceNetwork::embedded().place(field, c.at, c.opening());
             if let Some(placed) = placed.filter(|p| field.on_print(p.at)) {
                 (c.at, c.sigma_px) = (placed.at, placed.sigma_px.max(settings.refine.least_sigma_px));
             }
