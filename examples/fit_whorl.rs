@@ -12,7 +12,8 @@ use recurve::draw::{Framing, Kind, Quality, Wish, draw};
 use recurve::field::{self, FieldSettings};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
-use recurve::network::Guess;
+use recurve::network::sample::Sample;
+use recurve::network::trace::{Between, TraceNetwork};
 use recurve::pattern::ridge_count::{CountedLine, count_ridges};
 use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, best_count, by_sight};
 use recurve::pattern::trace::{Tracings, trace, tracing_of};
@@ -34,7 +35,7 @@ struct Whorl {
     sight: Option<[f64; 4]>,
     kind: usize,
     tracings: Option<Tracings>,
-    glance: Option<Guess>,
+    seen: Option<Between>,
     between: Option<i32>,
 }
 
@@ -71,8 +72,8 @@ fn whorl(seed: u64, kinds: &[(Kind, f64)]) -> Option<Whorl> {
     let subclass = kind.subclass().unwrap_or(Subclass::Pw);
     let kind = KINDS.iter().position(|k| *k == subclass)?;
     let sight = seen.found.sight.as_ref().map(by_sight);
-    let glance = seen.found.sight.as_ref().map(|s| s.between);
-    Some(Whorl { facts: whorl.facts(), sight, kind, tracings, glance, between: truth.ridges_between })
+    let told = Sample::of(&seen.field).map(|sample| TraceNetwork::embedded().between(&sample));
+    Some(Whorl { facts: whorl.facts(), sight, kind, tracings, seen: told, between: truth.ridges_between })
 }
 
 /// A loop's count and its doubt, with the network and without, and the truth.
@@ -168,8 +169,8 @@ fn report(model: &WhorlModel, test: &[&Whorl], sight: fn(&Whorl) -> Option<[f64;
 
 /// The doubt of a tracing under which the true numbers of ridges between are most probable.
 fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
-    let traced: Vec<(&Tracings, Option<Guess>, i32)> =
-        whorls.iter().filter_map(|w| Some((w.tracings.as_ref()?, w.glance, w.between?))).collect();
+    let traced: Vec<(&Tracings, Option<&Between>, i32)> =
+        whorls.iter().filter_map(|w| Some((w.tracings.as_ref()?, w.seen.as_ref(), w.between?))).collect();
     let mut off: Vec<f64> =
         traced.iter().flat_map(|(t, _, d)| t.by_flow.iter().flatten().map(move |f| f - f64::from(*d))).collect();
     off.sort_by(f64::total_cmp);
@@ -182,7 +183,7 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
                 for stray in [0.02, 0.05, 0.08, 0.12] {
                     let tried =
                         WhorlModel { tracing_sigma: [constant, spread, apart], tracing_stray: stray, ..start.clone() };
-                    let loss: f64 = traced.iter().map(|(t, _, d)| tracing_loss(&tried, t, None, *d)).sum();
+                    let loss: f64 = traced.iter().map(|(t, _, d)| tracing_loss(&tried, Some(t), None, *d)).sum();
                     if loss < best {
                         best = loss;
                         *model = tried;
@@ -192,19 +193,36 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
         }
     }
     let right = |model: &WhorlModel, with: bool| {
-        let is_right = |t: &Tracings, glance: Option<Guess>, d: i32| {
-            model.tracing(t, glance.filter(|_| with)).is_some_and(|f| f.best == tracing_of(d))
+        let is_right = |t: &Tracings, seen: Option<&Between>, d: i32| {
+            model.tracing(Some(t), seen.filter(|_| with)).is_some_and(|f| f.best == tracing_of(d))
         };
-        traced.iter().filter(|(t, glance, d)| is_right(t, *glance, *d)).count()
+        traced.iter().filter(|(t, seen, d)| is_right(t, *seen, *d)).count()
     };
     let alone = right(model, false);
     // Two numbers over as many prints: no half is held back.
-    let powers = || (1..=6).map(|k| f64::from(k) / 5.0);
+    let powers = || (1..=8).map(|k| f64::from(k) / 5.0);
     let mut best = f64::INFINITY;
     let start = model.clone();
     for pair in powers().flat_map(|a| powers().map(move |b| [a, b])) {
-        let tried = WhorlModel { tracing_powers: pair, ..start.clone() };
-        let loss: f64 = traced.iter().map(|(t, glance, d)| tracing_loss(&tried, t, *glance, *d)).sum();
+        let tried = WhorlModel { tracing_powers: [pair[0], pair[1], 1.0], ..start.clone() };
+        let loss: f64 = traced.iter().map(|(t, seen, d)| tracing_loss(&tried, Some(t), *seen, *d)).sum();
+        if loss < best {
+            best = loss;
+            *model = tried;
+        }
+    }
+    // Where not both deltas were found.
+    let untraced: Vec<(&Between, i32)> = whorls
+        .iter()
+        .filter(|w| w.tracings.is_none())
+        .filter_map(|w| Some((w.seen.as_ref()?, w.between?)))
+        .collect();
+    let mut best = f64::INFINITY;
+    let start = model.clone();
+    for alone in powers() {
+        let [traced, beside, _] = start.tracing_powers;
+        let tried = WhorlModel { tracing_powers: [traced, beside, alone], ..start.clone() };
+        let loss: f64 = untraced.iter().map(|(seen, d)| tracing_loss(&tried, None, Some(seen), *d)).sum();
         if loss < best {
             best = loss;
             *model = tried;
@@ -220,8 +238,8 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
     );
 }
 
-fn tracing_loss(model: &WhorlModel, t: &Tracings, glance: Option<Guess>, between: i32) -> f64 {
-    let Some(f) = model.tracing(t, glance) else { return 0.0 };
+fn tracing_loss(model: &WhorlModel, t: Option<&Tracings>, seen: Option<&Between>, between: i32) -> f64 {
+    let Some(f) = model.tracing(t, seen) else { return 0.0 };
     let p = f.probabilities;
     let p = match tracing_of(between) {
         Tracing::I => p.I,

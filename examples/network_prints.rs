@@ -1,20 +1,25 @@
-//! Draws prints as records for `models/network/fit.py`, strips of loops for `fit_count.py` and patches about points for `fit_points.py`.
+//! Draws prints as records for `models/network/fit.py`, strips of loops for `fit_count.py`, patches about points for `fit_points.py` and
+//! traced whorls for `fit_trace.py`.
 //!
-//! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS` (twenty minutes for 20,000 on two cores) writes
-//! three files; `-` for a name leaves that one out. Where only strips are wanted only loops are drawn.
+//! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS` (twenty minutes for 20,000 on two cores)
+//! writes four files; `-` for a name leaves that one out. Where only strips are wanted only loops are drawn, where only whorls are, only whorls.
 //!
 //! A record of WHOLE: 92 numbers (f32, little-endian): place in `Kind::ALL`, class, quality, framing, ridge count (-1: none), ridges between
 //! (-99: none), 5 left at 0, ridge period and middle in working pixels, 2 at 0, 4 at 0, then 8 points of 5 (0 core or 1 delta, right and
 //! down of the middle in periods, printed, direction), 32 at 0; four planes of 64 x 64 signed bytes, a period a cell (cosine and sine of
 //! twice the orientation, foreground, coherence; 127 is one); the filtered print as 256 x 256 signed bytes, four a period.
 //!
-//! A record of STRIPS: 92 numbers: ridge count, periods from delta to core as found, quality, framing, then places in the strip's periods
-//! (`network::strip`): delta and core by the handbook, number of ridges counted, one at 0, up to 40 of these ridges, 2 at 0; the strip of
-//! the filtered print as 64 x 240 signed bytes, then that of the print at even contrast.
+//! A record of STRIPS: 95 numbers: ridge count, periods from delta to core as found, quality, framing, then places in the strip's periods
+//! (`network::strip`): delta and core by the handbook, number of ridges counted, one at 0, up to 40 of these ridges; the count as five readings
+//! of the drawn ridges give it (the first is their middle); the strip of the filtered print as 64 x 240 signed bytes, then that of the print
+//! at even contrast.
 //!
 //! A record of POINTS: 8 numbers: 0 core or 1 delta, how far right and down of the found place the true one lies in the patch's periods
 //! (`network::patch`), quality, framing, how firmly it was seen, its deviation in pixels, ridge period in pixels; 72 x 72 signed bytes of
 //! the filtered print, then of the print at even contrast.
+//!
+//! A record of WHORLS: as one of WHOLE, but with 133 more numbers after the first 92: 64 places along the traced ridge (right and down of
+//! the middle in periods), and the ridges between as five readings give them.
 
 mod shared;
 
@@ -27,8 +32,9 @@ use recurve::intake::{self, IntakeSettings};
 use recurve::network::patch::Patch;
 use recurve::network::sample::Sample;
 use recurve::network::strip::Strip;
+use recurve::proposal::General;
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
-use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, chance, class, draw_kind, draw_one};
+use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_kind, draw_one, pick};
 use std::io::Write;
 
 /// Points of a print that are written, and the numbers of a record's head.
@@ -40,6 +46,11 @@ const FAR: f64 = 4.5;
 const CHUNK: u64 = 1600;
 /// Ridges of a count that a record of a strip has room for.
 const COUNTED: usize = 40;
+/// Numbers of a strip's head, and readings of a count or a tracing that are written.
+const STRIP_HEAD: usize = 10 + 2 * COUNTED + READINGS;
+const READINGS: usize = 5;
+/// Places along a traced ridge that are written.
+const TRACED: usize = 64;
 
 /// Samples along an edge of a patch that is written: wider than the network's, so that it can be moved and turned.
 const PATCH_EDGE: usize = 72;
@@ -48,13 +59,13 @@ const PATCH_HEAD: usize = 8;
 /// Farthest that a found point may lie from a true one to be that one, ridge periods.
 const SAME: f64 = 1.6;
 
-/// What is written of a print: its whole, its strip, its patches.
-type Records = [Vec<u8>; 3];
+/// What is written of a print: its whole, its strip, its patches, its tracing.
+type Records = [Vec<u8>; 4];
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     let given: Vec<String> = std::env::args().skip(1).collect();
     let [first, prints, names @ ..] = given.as_slice() else { return Err(USAGE.into()) };
-    let names: &[String; 3] = names.try_into().map_err(|_| USAGE)?;
+    let names: &[String; 4] = names.try_into().map_err(|_| USAGE)?;
     let (first, prints): (u64, u64) = (first.parse()?, prints.parse()?);
     let wanted = names.each_ref().map(|name| name != "-");
     let mut files = Vec::new();
@@ -62,7 +73,11 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let file = (name != "-").then(|| std::fs::File::create(name)).transpose()?;
         files.push(file.map(std::io::BufWriter::new));
     }
-    let draw = if wanted == [false, true, false] { a_loop } else { any_kind };
+    let draw = match wanted {
+        [false, true, false, false] => a_loop,
+        [false, false, false, true] => a_whorl,
+        _ => any_kind,
+    };
     for start in (0..prints).step_by(CHUNK as usize) {
         let end = (start + CHUNK).min(prints);
         let all: Vec<Records> = (start..end)
@@ -81,7 +96,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     Ok(())
 }
 
-const USAGE: &str = "give FIRST_SEED PRINTS WHOLE STRIPS POINTS, the last three file names or -";
+const USAGE: &str = "give FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS, the last four file names or -";
 
 /// A print of any kind, in the shares used for fitting.
 fn any_kind(seed: u64) -> Option<Drawn> {
@@ -94,8 +109,14 @@ fn a_loop(seed: u64) -> Option<Drawn> {
     draw_kind(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS)
 }
 
+/// A whorl of any kind, in the shares used for fitting.
+fn a_whorl(seed: u64) -> Option<Drawn> {
+    let kinds: Vec<(Kind, f64)> = SHARES.iter().copied().filter(|(k, _)| k.general() == General::Wu).collect();
+    draw_kind(pick(&kinds, chance(seed, 1)), seed, &FIT_QUALITIES, &FIT_FRAMINGS)
+}
+
 /// What is wanted of a print.
-fn records(drawn: &Drawn, [whole, strip, points]: [bool; 3]) -> Option<Records> {
+fn records(drawn: &Drawn, [whole, strip, points, whorl]: [bool; 4]) -> Option<Records> {
     let settings = FieldSettings::default();
     let mut analyser = field::spectrum::SpectrumAnalyser::new(settings.spectrum.clone());
     let working = intake::prepare(&drawn.print, &IntakeSettings::default()).ok()?;
@@ -110,6 +131,7 @@ fn records(drawn: &Drawn, [whole, strip, points]: [bool; 3]) -> Option<Records> 
         wanted(whole, &|| record(drawn, &working, &field)),
         wanted(strip, &|| strip_record(drawn, &working, &field, &found)),
         wanted(points, &|| Some(patch_records(drawn, &working, &field, &found))),
+        wanted(whorl, &|| whorl_record(drawn, &working, &field)),
     ])
 }
 
@@ -151,7 +173,7 @@ fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField, found: 
     if true_delta.distance(Point::new(0.0, 0.0)) > FAR || true_core.distance(Point::new(strip.periods(), 0.0)) > FAR {
         return None;
     }
-    let mut head = vec![0.0f32; HEAD];
+    let mut head = vec![0.0f32; STRIP_HEAD];
     head[0] = f32::from(count);
     head[1] = strip.periods() as f32;
     head[2] = drawn.truth.quality as usize as f32;
@@ -165,13 +187,51 @@ fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField, found: 
     for (slot, p) in head[10..].as_chunks_mut::<2>().0.iter_mut().zip(counted.iter().take(COUNTED)) {
         *slot = [p.x as f32, p.y as f32];
     }
+    head[10 + 2 * COUNTED..].copy_from_slice(&readings(drawn));
     let mut bytes: Vec<u8> = head.iter().flat_map(|v| v.to_le_bytes()).collect();
     bytes.extend(strip.print.iter().map(byte));
     Some(bytes)
 }
 
+/// The count or the ridges between by several readings of the drawn ridges; the middle one first, and in place of any that is missing.
+fn readings(drawn: &Drawn) -> [f32; READINGS] {
+    let all = &drawn.truth.readings;
+    let middle = all.get(all.len() / 2).copied().unwrap_or_default();
+    let others = all.iter().enumerate().filter(|(i, _)| *i != all.len() / 2).map(|(_, v)| *v);
+    let mut written = [middle as f32; READINGS];
+    written[1..].iter_mut().zip(others).for_each(|(slot, v)| *slot = v as f32);
+    written
+}
+
 fn record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec<u8>> {
     let sample = Sample::of(field)?;
+    Some(bytes(&head(drawn, working, &sample)?, &sample))
+}
+
+fn whorl_record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec<u8>> {
+    drawn.truth.ridges_between?;
+    let sample = Sample::of(field)?;
+    let mut head = head(drawn, working, &sample)?;
+    let (trace, last) = (&drawn.truth.trace, drawn.truth.trace.len().checked_sub(1)?);
+    for i in 0..TRACED {
+        let along = last as f64 * i as f64 / (TRACED - 1) as f64;
+        let from = along as usize;
+        let p = trace[from].lerp(trace[(from + 1).min(last)], along.fract());
+        let at = working.to_original.invert(p);
+        head.extend([at.x - sample.middle.x, at.y - sample.middle.y].map(|v| (v / sample.period) as f32));
+    }
+    head.extend(readings(drawn));
+    Some(bytes(&head, &sample))
+}
+
+fn bytes(head: &[f32], sample: &Sample) -> Vec<u8> {
+    let mut bytes: Vec<u8> = head.iter().flat_map(|v| v.to_le_bytes()).collect();
+    bytes.extend(sample.planes.iter().chain(&sample.print).map(byte));
+    bytes
+}
+
+/// The numbers that every record of a whole print begins with.
+fn head(drawn: &Drawn, working: &Impression, sample: &Sample) -> Option<Vec<f32>> {
     let (period, middle, truth) = (sample.period, sample.middle, &drawn.truth);
     let mut head = vec![0.0f32; HEAD];
     head[0] = Kind::ALL.iter().position(|k| *k == truth.kind)? as f32;
@@ -194,9 +254,7 @@ fn record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec
     for (to, v) in head[20..].iter_mut().zip(written.as_flattened()) {
         *to = *v;
     }
-    let mut bytes: Vec<u8> = head.iter().flat_map(|v| v.to_le_bytes()).collect();
-    bytes.extend(sample.planes.iter().chain(&sample.print).map(byte));
-    Some(bytes)
+    Some(head)
 }
 
 /// A number of -1 to 1 in a byte.

@@ -1,6 +1,6 @@
 """Trains the network that reads kind and points of a print, on drawn prints (see README.md).
 
-cargo run --release --example network_prints -- 3000000 20000 PRINTS.bin - -
+cargo run --release --example network_prints -- 3000000 20000 PRINTS.bin - - -
 DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda with a GPU)
 
 With a fourth name, OLD.bin, training goes on from those weights on other prints, at half the pace.
@@ -17,11 +17,13 @@ R = H * 4 + 4 * G * G + I * I  # bytes of a record: head, field, print
 K8 = np.array([0, 1, 1, 1, 2, 3, 4, 4, 4, 4, 4, 4, 4, 5, 5, 6, 6, 7, 7, 7])
 
 
-def load(path):
-    n = os.path.getsize(path) // R
-    raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
-    head = np.ascontiguousarray(raw[:, : H * 4]).view(np.float32).reshape(n, H)
-    o = H * 4
+def load(path, more=0):
+    """Heads, fields and prints of a file's records, which have so many more numbers in their heads than those of WHOLE."""
+    o = (H + more) * 4
+    size = R + more * 4
+    n = os.path.getsize(path) // size
+    raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, size))
+    head = np.ascontiguousarray(raw[:, :o]).view(np.float32).reshape(n, H + more)
     a = 4 * G * G
     field = np.ascontiguousarray(raw[:, o : o + a]).view(np.int8).reshape(n, 4, G, G)
     img = np.ascontiguousarray(raw[:, o + a : o + a + I * I]).view(np.int8).reshape(n, 1, I, I)
@@ -86,9 +88,10 @@ def sched(opt, lr, step, steps):
         g["lr"] = lr * min(1, step / 200) * (0.5 * (1 + math.cos(math.pi * step / steps))) + 1e-6
 
 
-def train(path, steps, seed, B, old=None):
-    pace = 2e-3 if old is None else 1e-3
-    h, f, im = load(path)
+def prints(path, more=0, mirrored=0.5, along=0):
+    """The heads of all prints and a function that makes a batch of some, `mirrored` of which are turned over. Heads have `more` numbers than
+    those of WHOLE; `along` places that stand first among these go with the print."""
+    h, f, im = load(path, more)
     n = len(h)
     print("prints", n, flush=True)
     f = torch.from_numpy(f).to(dev)
@@ -116,6 +119,7 @@ def train(path, steps, seed, B, old=None):
         dv = torch.stack([torch.cos(P[..., 4]), -torch.sin(P[..., 4])], -1)
         cnt = h[idx, 4]
         btw = h[idx, 5].clone()
+        line = h[idx, H : H + 2 * along].reshape(B, along, 2)
         if aug:
             # little printed below the core, or nothing: as of a finger's tip on a small sensor
             up = torch.where(vis & (kind == 0), xy[..., 1], torch.full_like(xy[..., 1], 99.0)).min(1).values
@@ -138,7 +142,7 @@ def train(path, steps, seed, B, old=None):
             sc = torch.exp(spread() * 0.16)
             st = torch.exp(spread() * 0.10)
             sl = spread() * 0.12
-            fl = torch.where(torch.rand(B, device=dev) < 0.5, -1.0, 1.0)
+            fl = torch.where(torch.rand(B, device=dev) < mirrored, -1.0, 1.0)
             sh = torch.randn(B, 2, device=dev) * 2.5 + middle
             c, s = torch.cos(th) * sc, torch.sin(th) * sc
             # columns: where a step to the right and a step down of the new print lead on the old one
@@ -163,6 +167,7 @@ def train(path, steps, seed, B, old=None):
             F_ = torch.cat([((nxx - nyy) * norm)[:, None], (-2 * nxy * norm)[:, None], F_[:, 2:]], 1)
             xy = torch.einsum("bij,bkj->bki", Ai, xy - sh[:, None, :])
             dv = torch.einsum("bij,bkj->bki", Ai, dv)
+            line = torch.einsum("bij,bkj->bki", Ai, line - sh[:, None, :])
             y = torch.where(fl < 0, M8[y], y)
             # a tracing starts at the left delta: mirrored, another ridge is traced, so the number says nothing
             btw = torch.where(fl < 0, torch.full_like(btw, -99.0), btw)
@@ -173,9 +178,9 @@ def train(path, steps, seed, B, old=None):
             ca, sa = torch.cos(ang), torch.sin(ang)
             hw = torch.rand(B, 2, device=dev) * 20 + 11
             off = torch.randn(B, 2, device=dev) * 4
-            line = m < 0.2
+            edge = m < 0.2
             win = (m > 0.2) & (m < 0.45)
-            out = lambda x, y, e: (((x * e(ca) + y * e(sa)) > e(dist)) & e(line)) | (
+            out = lambda x, y, e: (((x * e(ca) + y * e(sa)) > e(dist)) & e(edge)) | (
                 (((x - e(off[:, 0])).abs() > e(hw[:, 0])) | ((y - e(off[:, 1])).abs() > e(hw[:, 1]))) & e(win)
             )
             cut = out(xx, yy, lambda v: v[:, None, None])
@@ -206,34 +211,47 @@ def train(path, steps, seed, B, old=None):
             F_[:, 3] *= torch.exp(torch.randn(B, 1, 1, device=dev) * 0.15)
         down = dv[..., 1] > 0
         ch = torch.where(kind == 1, 2, torch.where(down, 0, 1))
-        return F_, I_, y, ch, xy, vis, cnt, btw
+        return F_, I_, y, ch, xy, vis, cnt, btw, line
 
-    def ptloss(out, ch, xy, vis):
-        L = 0
-        for k in (0, 1, 2):
-            m = vis & (ch == k)
-            dx = xy[..., 0][:, :, None, None] - gx
-            dy = xy[..., 1][:, :, None, None] - gy
-            d2 = torch.where(m[:, :, None, None], dx**2 + dy**2, torch.full_like(dx, 1e6))
-            best, arg = d2.min(1)
-            hm = torch.exp(-best / (2 * 0.9**2))
-            p = torch.sigmoid(out[:, k]).clamp(1e-5, 1 - 1e-5)
-            l = torch.where(best < 0.5, -((1 - p) ** 2) * torch.log(p), -((1 - hm) ** 4) * p**2 * torch.log(1 - p))
-            L = L + l.sum() / max(1, m.sum())
-            near = best < 3.0
-            ox = torch.gather(dx, 1, arg[:, None])[:, 0]
-            oy = torch.gather(dy, 1, arg[:, None])[:, 0]
-            lo = (
-                F.smooth_l1_loss(out[:, 3 + 2 * k], ox, reduction="none", beta=0.15)
-                + F.smooth_l1_loss(out[:, 4 + 2 * k], oy, reduction="none", beta=0.15)
-            ) * near
-            L = L + 0.35 * lo.sum() / max(1, m.sum())
-        return L
+    return h, batch
 
-    def nll(mu, ls, t, mask):
-        ls = ls.clamp(-3, 3)
-        return ((0.5 * ((mu - t) / torch.exp(ls)) ** 2 + ls) * mask).sum() / mask.sum().clamp(min=1)
 
+GRID = torch.arange(G, device=dev) + 0.5 - G / 2
+
+
+def ptloss(out, ch, xy, vis):
+    gy, gx = torch.meshgrid(GRID, GRID, indexing="ij")
+    L = 0
+    for k in (0, 1, 2):
+        m = vis & (ch == k)
+        dx = xy[..., 0][:, :, None, None] - gx
+        dy = xy[..., 1][:, :, None, None] - gy
+        d2 = torch.where(m[:, :, None, None], dx**2 + dy**2, torch.full_like(dx, 1e6))
+        best, arg = d2.min(1)
+        hm = torch.exp(-best / (2 * 0.9**2))
+        p = torch.sigmoid(out[:, k]).clamp(1e-5, 1 - 1e-5)
+        l = torch.where(best < 0.5, -((1 - p) ** 2) * torch.log(p), -((1 - hm) ** 4) * p**2 * torch.log(1 - p))
+        L = L + l.sum() / max(1, m.sum())
+        near = best < 3.0
+        ox = torch.gather(dx, 1, arg[:, None])[:, 0]
+        oy = torch.gather(dy, 1, arg[:, None])[:, 0]
+        lo = (
+            F.smooth_l1_loss(out[:, 3 + 2 * k], ox, reduction="none", beta=0.15)
+            + F.smooth_l1_loss(out[:, 4 + 2 * k], oy, reduction="none", beta=0.15)
+        ) * near
+        L = L + 0.35 * lo.sum() / max(1, m.sum())
+    return L
+
+
+def nll(mu, ls, t, mask):
+    ls = ls.clamp(-3, 3)
+    return ((0.5 * ((mu - t) / torch.exp(ls)) ** 2 + ls) * mask).sum() / mask.sum().clamp(min=1)
+
+
+def train(path, steps, seed, B, old=None):
+    pace = 2e-3 if old is None else 1e-3
+    h, batch = prints(path)
+    n = len(h)
     torch.manual_seed(seed)
     H0 = min(1000, n // 4)
     hold = torch.arange(0, H0, device=dev)

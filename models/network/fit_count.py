@@ -1,6 +1,6 @@
 """Trains the network that counts the ridges of a loop between delta and core, on drawn loops (see README.md).
 
-cargo run --release --example network_prints -- 40000000 40000 - STRIPS.bin -
+cargo run --release --example network_prints -- 40000000 40000 - STRIPS.bin - -
 DEV=cpu python3 models/network/fit_count.py STEPS WEIGHTS.bin STRIPS.bin...   (DEV=cuda with a GPU)
 
 With --from=OLD.bin before the strips, training goes on from those weights on other strips, at a third of the pace.
@@ -15,7 +15,9 @@ H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
 MARK = 1.5  # spread of the marks of delta and core, periods
 COUNTED = 40
-R = 92 * 4 + 2 * H * L
+READINGS = 5
+HEAD = 10 + 2 * COUNTED + READINGS
+R = HEAD * 4 + 2 * H * L
 MOST = 48  # counts that are told apart
 WIDTHS = [12, 24, 32, 48, 64]  # channels from the finest scale to the coarsest
 LONGEST = L / P - 2 * BEFORE
@@ -26,8 +28,8 @@ def load(paths):
     for path in paths:
         n = os.path.getsize(path) // R
         raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
-        heads.append(np.ascontiguousarray(raw[:, : 92 * 4]).view(np.float32).reshape(n, 92))
-        strips.append(np.ascontiguousarray(raw[:, 92 * 4 :]).view(np.int8).reshape(n, 2, H, L))
+        heads.append(np.ascontiguousarray(raw[:, : HEAD * 4]).view(np.float32).reshape(n, HEAD))
+        strips.append(np.ascontiguousarray(raw[:, HEAD * 4 :]).view(np.int8).reshape(n, 2, H, L))
     return torch.from_numpy(np.concatenate(heads)), torch.from_numpy(np.concatenate(strips))
 
 
@@ -136,7 +138,7 @@ def train(paths, steps, B, old=None, seed=1):
         gx, gy = share(line(places[:, :, 0], cx, 0.35)), share(line(places[:, :, 1], cy, 0.35))
         rho = torch.einsum("bkx,bky->byx", gx[:, 2:] * used[:, :, None], gy[:, 2:])
         ends = [torch.einsum("bx,by->byx", gx[:, k], gy[:, k]).flatten(1) for k in (0, 1)]
-        return torch.cat([I, marks(length)[:, None]], 1), hd[:, 0].long(), rho, ends, hd[:, 2]
+        return torch.cat([I, marks(length)[:, None]], 1), hd[:, -READINGS:].long().clamp(1, MOST), rho, ends, hd[:, 2]
 
     net = (Count() if old is None else read(old, Count(), ORDER, LAST)).to(dev)
     if old is not None:
@@ -155,9 +157,10 @@ def train(paths, steps, B, old=None, seed=1):
         x, count, rho, ends, _ = batch(torch.randint(held, n, (B,), device=dev))
         y, maps = net(x)
         logs, _, _ = distribution(y, maps)
-        l1 = F.nll_loss(logs, count - 1)
+        # what each of the readings says, not their middle alone: where they differ the print leaves it open
+        l1 = -logs.gather(1, count - 1).mean()
         dens = F.softplus(maps[:, 0])
-        l2 = ((dens - rho * torch.log(dens + 1e-6)).sum((1, 2)) / count).mean()
+        l2 = ((dens - rho * torch.log(dens + 1e-6)).sum((1, 2)) / count[:, 0]).mean()
         l3 = sum(-(ends[k] * F.log_softmax(maps[:, 1 + k].flatten(1), 1)).sum(1).mean() for k in (0, 1))
         (l1 + 0.3 * l2 + 0.1 * l3).backward()
         nn.utils.clip_grad_norm_(net.parameters(), 5.0)
@@ -171,11 +174,13 @@ def train(paths, steps, B, old=None, seed=1):
                 for i in range(0, held, 250):
                     x, count, _, _, q = batch(torch.arange(i, min(i + 250, held), device=dev), False)
                     logs, mu, sigma = distribution(*mean(x))
+                    settled = (count == count[:, :1]).sum(1) >= 4
+                    count = count[:, 0]
                     off = (logs.argmax(1) + 1 - count).abs()
-                    told.append(torch.stack([q, (off == 0).float(), (off <= 1).float(), -logs.gather(1, count[:, None] - 1)[:, 0], mu - count], 1))
+                    told.append(torch.stack([q, (off == 0).float(), (off <= 1).float(), -logs.gather(1, count[:, None] - 1)[:, 0], mu - count, settled.float()], 1))
             t = torch.cat(told)
             by = " ".join(
-                f"{name} {t[t[:, 0] == k, 1].mean():.3f}/{t[t[:, 0] == k, 2].mean():.3f}" for k, name in enumerate(["good", "fair", "poor"])
+                f"{name} {t[t[:, 0] == k, 1].mean():.3f}/{t[t[:, 0] == k, 2].mean():.3f} settled {t[(t[:, 0] == k) & (t[:, 5] > 0), 1].mean():.3f}" for k, name in enumerate(["good", "fair", "poor"])
             )
             print(step + 1, f"{l1.item():.3f} {l2.item():.3f} {l3.item():.3f} exact/one {by} loss {t[:, 3].mean():.3f} bias {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
     return mean.module

@@ -337,6 +337,9 @@ pub struct Truth {
     pub ridges_between: Option<i32>,
     /// Ridge count of a loop, read off the drawn ridges.
     pub ridge_count: Option<u16>,
+    /// The ridge count, or the ridges between, as each of several readings of the drawn ridges gives it, in rising order; the middle one is
+    /// the truth.
+    pub readings: Vec<i32>,
     /// The line along which a loop was counted, from delta to core by the handbook's placement, in pixels of the picture.
     pub count_line: Option<[Point; 2]>,
     /// Where it meets the ridges counted, a fork twice, in pixels of the picture.

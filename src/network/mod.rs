@@ -12,6 +12,7 @@ pub mod patch;
 pub mod place;
 pub mod sample;
 pub mod strip;
+pub mod trace;
 
 use crate::geometry::Point;
 use layers::{Convolution, Maps, Shape};
@@ -51,8 +52,8 @@ const SHAPES: [Shape; 17] = [
 /// Maps of the points: strength of a core that opens downward, of one that opens upward, of a delta; then the offset right
 /// and down of each.
 const MAPS: usize = 9;
-/// Numbers about the whole print: first those of the kinds, then value and logarithm of the deviation of ridges between and
-/// of the ridge count; the ridge count is not told, the program's own is no worse.
+/// Numbers about the whole print: first those of the kinds; the others only taught the network where to look, [`trace`] and [`count`] tell
+/// better.
 const ANSWERS: usize = 12;
 
 /// Numbers of all layers together.
@@ -117,16 +118,12 @@ pub struct Sight {
     pub kinds: [f64; KINDS],
     /// Points, firmest first.
     pub peaks: Vec<Peak>,
-    /// Ridges between traced ridge and right delta, inside positive; says something of a whorl only.
-    pub between: Guess,
 }
 
 /// Peaks of one mark nearer than this to a firmer one are the same point, ridge periods.
 const SAME_PERIODS: f64 = 1.2;
 /// Ridges to one of the network's units.
 const RIDGES: f64 = 8.0;
-/// The logarithm of a deviation was held between these in training.
-const LOG_DEVIATION: [f64; 2] = [-3.0, 3.0];
 /// Cells to each side of a peak that are heard about its place.
 const HEARD_CELLS: usize = 1;
 /// They mean the same point when they place it this near, ridge periods.
@@ -161,11 +158,7 @@ impl Network {
                 Point::new(sample.middle.x + peak.at.x * sample.period, sample.middle.y + peak.at.y * sample.period);
         }
         peaks.sort_by(|a, b| b.strength.total_cmp(&a.strength));
-        let between = Guess {
-            value: RIDGES * f64::from(answers[KINDS]),
-            deviation: RIDGES * f64::from(answers[KINDS + 1]).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
-        };
-        Sight { kinds, peaks, between }
+        Sight { kinds, peaks }
     }
 
     /// The numbers about the whole and the maps.
@@ -229,10 +222,8 @@ fn peaks(maps: &Maps, k: usize, mark: Mark) -> Vec<Peak> {
 mod tests {
     use super::*;
 
-    /// Against PyTorch 2.15 on the same weights and a sample by formula (`models/network/fit.py`, its `Net`): an independent
-    /// implementation of every layer.
-    #[test]
-    fn the_layers_agree_with_a_reference_library() {
+    /// A field and a print by formula, for comparisons with a reference library.
+    pub(super) fn by_formula() -> (Vec<f32>, Vec<f32>) {
         let mut planes = Vec::new();
         for plane in 0..PLANES {
             for i in 0..CELLS * CELLS {
@@ -245,7 +236,15 @@ mod tests {
             let (x, y) = ((i % SAMPLES) as f64, (i / SAMPLES) as f64);
             (0.8 * (0.9 * x + 0.4 * y + 0.0008 * x * y).cos()) as f32
         };
-        let (answers, maps) = Network::embedded().run(planes, (0..SAMPLES * SAMPLES).map(wave).collect());
+        (planes, (0..SAMPLES * SAMPLES).map(wave).collect())
+    }
+
+    /// Against PyTorch 2.15 on the same weights and a sample by formula (`models/network/fit.py`, its `Net`): an independent
+    /// implementation of every layer.
+    #[test]
+    fn the_layers_agree_with_a_reference_library() {
+        let (planes, print) = by_formula();
+        let (answers, maps) = Network::embedded().run(planes, print);
         let expected = [
             0.91063, -1.18435, 0.01589, -1.62922, -2.65766, -1.09024, -2.70991, -1.4868, 0.66375, -0.07232, 1.45606,
             -0.27932,

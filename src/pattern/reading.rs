@@ -8,6 +8,8 @@ use super::type_lines::{TypeLines, type_lines};
 use super::whorl::{WhorlView, view};
 use crate::field::RidgeField;
 use crate::geometry::Point;
+use crate::network::sample::Sample;
+use crate::network::trace::TraceNetwork;
 use crate::proposal::{RidgeCount, TracingFacts};
 use crate::ridge::{Region, RidgeLines, RidgeSettings};
 use crate::singular::Singularities;
@@ -25,7 +27,7 @@ pub struct RidgeReading {
     pub kinds: Option<[f64; 4]>,
     /// The tracings of a whorl whose two deltas are printed.
     pub tracings: Option<Tracings>,
-    /// What they come to.
+    /// What they and the first sight of the whole print come to.
     pub tracing: Option<TracingFacts>,
     /// Where the line between the deltas cuts a ridge of the circuit, and that ridge.
     pub cut: Vec<(Point, Vec<Point>)>,
@@ -97,7 +99,6 @@ fn read_whorl(
         let region = Region::around(&points, TRACE_MARGIN * whorl.period, field.filtered.dim());
         let lines = RidgeLines::of(field, region, whorl.period, settings);
         let tracings = trace(field, &lines, left, right, whorl.centre);
-        reading.tracing = model.tracing(&tracings, found.sight.as_ref().map(|s| s.between));
         reading.tracings = Some(tracings);
         reading.type_lines =
             [left, right].map(|delta| type_lines(&lines, delta.at, delta.directions, whorl.centre)).into();
@@ -105,6 +106,8 @@ fn read_whorl(
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
         }
     }
+    let seen = Sample::of(field).map(|sample| TraceNetwork::embedded().between(&sample));
+    reading.tracing = model.tracing(reading.tracings.as_ref(), seen.as_ref());
     reading.whorl = Some(whorl);
     reading
 }

@@ -8,7 +8,8 @@
 use super::ridge_count::CountedLine;
 use super::trace::Tracings;
 use super::whorl::{FACT_NAMES, FACTS};
-use crate::network::{Guess, Sight};
+use crate::network::Sight;
+use crate::network::trace::Between;
 use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
@@ -67,8 +68,8 @@ pub struct WhorlModel {
     pub tracing_sigma: [f64; 3],
     /// Share of tracings that go wrong altogether.
     pub tracing_stray: f64,
-    /// Powers of the tracing's probabilities and of the network's in what both come to together.
-    pub tracing_powers: [f64; 2],
+    /// Powers of the tracing's probabilities and of the network's in what both come to together, and of the network's where it is alone.
+    pub tracing_powers: [f64; 3],
     /// Ridges that the flow reads too many inside.
     pub flow_bias: f64,
     /// Half the range of a ridge count in units of its doubt ([`best_count`]): where the network counted too, and where it did not.
@@ -91,7 +92,7 @@ impl WhorlModel {
             together_temperature: 1.0,
             tracing_sigma: [1.2, 0.6, 0.3],
             tracing_stray: 0.08,
-            tracing_powers: [0.5, 0.5],
+            tracing_powers: [0.5, 0.5, 1.0],
             flow_bias: 0.6,
             count_range: [1.2, 1.0],
         }
@@ -141,26 +142,35 @@ impl WhorlModel {
         Some((d, constant + by_spread * spread + by_apart * apart))
     }
 
-    /// Inner, meeting, outer with their probabilities, from all tracings and from what the network took in at a glance, where it looked; from
-    /// that alone where no tracing came round, and none without either.
-    pub fn tracing(&self, t: &Tracings, seen: Option<Guess>) -> Option<TracingFacts> {
-        let by_sight = |seen: Guess| tracing_probabilities(seen.value, seen.deviation, STRAY_BY_SIGHT);
-        let (d, sigma, p) = match (self.between(t), seen) {
+    /// Inner, meeting, outer with their probabilities, from all tracings, where both deltas are printed, and from the network's sight of the
+    /// whole print, where it looked; from that alone where no tracing came round. None without either, and where nothing was traced and no tracing is
+    /// likely.
+    pub fn tracing(&self, t: Option<&Tracings>, seen: Option<&Between>) -> Option<TracingFacts> {
+        let [traced, beside, alone] = self.tracing_powers;
+        let powers = |p: [f64; 3], power: f64| p.map(|p| p.powf(power));
+        let (d, sigma, p) = match (t.and_then(|t| self.between(t)), seen) {
             (None, None) => return None,
-            (None, Some(seen)) => (seen.value, seen.deviation, by_sight(seen)),
+            (None, Some(seen)) => {
+                let guess = seen.guess();
+                (guess.value, guess.deviation, powers(by_network(seen), alone))
+            }
             (Some((d, sigma)), None) => (d, sigma, tracing_probabilities(d, sigma, self.tracing_stray)),
             (Some((d, sigma)), Some(seen)) => {
-                let [traced, glance] = self.tracing_powers;
-                let mut p = tracing_probabilities(d, sigma, self.tracing_stray);
-                p.iter_mut().zip(by_sight(seen)).for_each(|(p, q)| *p = p.powf(traced) * q.powf(glance));
-                let total: f64 = p.iter().sum();
-                let weights = [traced / sigma.powi(2), glance / seen.deviation.powi(2)];
+                let mut p = powers(tracing_probabilities(d, sigma, self.tracing_stray), traced);
+                p.iter_mut().zip(powers(by_network(seen), beside)).for_each(|(p, q)| *p *= q);
+                let guess = seen.guess();
+                let weights = [traced / sigma.powi(2), beside / guess.deviation.powi(2)];
                 let weight = weights[0] + weights[1];
-                let apart = 0.5 * (d - seen.value);
-                let d = (weights[0] * d + weights[1] * seen.value) / weight;
-                (d, weight.sqrt().recip().hypot(apart), p.map(|p| p / total))
+                let apart = 0.5 * (d - guess.value);
+                let d = (weights[0] * d + weights[1] * guess.value) / weight;
+                (d, weight.sqrt().recip().hypot(apart), p)
             }
         };
+        let total: f64 = p.iter().sum();
+        let p = p.map(|p| p / total);
+        if t.is_none() && p.iter().all(|p| *p < LEAST_UNTRACED) {
+            return None;
+        }
         let best = [Tracing::I, Tracing::M, Tracing::O][(0..3).fold(0, |b, k| if p[k] > p[b] { k } else { b })];
         // The number given is the best tracing's own.
         let signed = match best {
@@ -240,17 +250,31 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     }
 }
 
-/// Share of the network's numbers of ridges between that go wrong altogether.
-const STRAY_BY_SIGHT: f64 = 0.05;
+/// Share of the network's numbers of ridges between that go wrong altogether; most of those it tells itself.
+const STRAY_BY_NETWORK: f64 = 0.01;
 
-/// Probabilities of inner, meeting and outer for a number of ridges between with its standard deviation (handbook, chapter II: three or
-/// more intervening ridges make inner or outer).
+/// Where nothing could be traced, a tracing less probable than this is not told.
+const LEAST_UNTRACED: f64 = 0.5;
+
+/// Ridges between are whole; half way between two and three, tracings part (handbook, chapter II: three or more intervening ridges make inner
+/// or outer).
+const LIMIT: f64 = 2.5;
+
+/// Probabilities of inner, meeting and outer as the network tells them.
+fn by_network(seen: &Between) -> [f64; 3] {
+    let (outer, inner) = (seen.below(-LIMIT, normal), 1.0 - seen.below(LIMIT, normal));
+    some_stray([inner, 1.0 - inner - outer, outer], STRAY_BY_NETWORK)
+}
+
+fn some_stray(p: [f64; 3], stray: f64) -> [f64; 3] {
+    p.map(|p| (1.0 - stray) * p.max(0.0) + stray / 3.0)
+}
+
+/// Probabilities of inner, meeting and outer for a number of ridges between with its standard deviation.
 fn tracing_probabilities(d: f64, sigma: f64, stray: f64) -> [f64; 3] {
-    /// Half way between two ridges and three.
-    const LIMIT: f64 = 2.5;
     let above = |limit: f64| normal((d - limit) / sigma);
     let (inner, outer) = (above(LIMIT), 1.0 - above(-LIMIT));
-    [inner, (1.0 - inner - outer).max(0.0), outer].map(|p| (1.0 - stray) * p + stray / 3.0)
+    some_stray([inner, 1.0 - inner - outer, outer], stray)
 }
 
 fn mean(values: &[f64]) -> Option<f64> {
@@ -277,6 +301,7 @@ fn normal(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::network::Guess;
     use proptest::prelude::*;
 
     fn tracings(on_ridges: Vec<i32>, flow: Option<f64>) -> Tracings {
@@ -299,10 +324,10 @@ mod tests {
         // Handbook, chapter II, "Whorl tracing": three or more intervening ridges.
         let model = WhorlModel::embedded();
         for (d, best) in [(6, Tracing::I), (0, Tracing::M), (-6, Tracing::O), (1, Tracing::M), (4, Tracing::I)] {
-            let t = model.tracing(&tracings(vec![d; 3], Some(f64::from(d) + model.flow_bias)), None).unwrap();
+            let t = model.tracing(Some(&tracings(vec![d; 3], Some(f64::from(d) + model.flow_bias))), None).unwrap();
             assert_eq!(t.best, best, "{d}");
         }
-        let near = model.tracing(&tracings(vec![3; 3], Some(3.0 + model.flow_bias)), None).unwrap();
+        let near = model.tracing(Some(&tracings(vec![3; 3], Some(3.0 + model.flow_bias))), None).unwrap();
         assert!(near.probabilities.M > 0.1 && near.probabilities.I > 0.1, "{near:?}");
     }
 
@@ -310,19 +335,19 @@ mod tests {
     fn tracing_and_network_that_agree_are_surer_and_the_surer_of_two_that_differ_prevails() {
         let model = WhorlModel::embedded();
         let traced = tracings(vec![5; 3], Some(5.0 + model.flow_bias));
-        let guess = |value, deviation| Some(Guess { value, deviation });
-        let alone = model.tracing(&traced, None).unwrap();
-        let agreed = model.tracing(&traced, guess(5.0, 1.0)).unwrap();
+        let told = |value, deviation| Between::one(Guess { value, deviation });
+        let alone = model.tracing(Some(&traced), None).unwrap();
+        let agreed = model.tracing(Some(&traced), Some(&told(5.0, 1.0))).unwrap();
         assert!(agreed.best == Tracing::I && agreed.probabilities.I > alone.probabilities.I);
-        let unsure = model.tracing(&traced, guess(0.0, 8.0)).unwrap();
+        let unsure = model.tracing(Some(&traced), Some(&told(0.0, 8.0))).unwrap();
         assert_eq!(unsure.best, Tracing::I);
         let wild = tracings(vec![-6, 5, 9], Some(-4.0));
-        let outvoted = model.tracing(&wild, guess(0.0, 0.6)).unwrap();
+        let outvoted = model.tracing(Some(&wild), Some(&told(0.0, 0.6))).unwrap();
         assert_eq!(outvoted.best, Tracing::M);
         assert!(outvoted.min <= outvoted.ridges_between && outvoted.ridges_between <= outvoted.max);
         let lost = tracings(Vec::new(), None);
-        assert!(model.tracing(&lost, None).is_none());
-        assert_eq!(model.tracing(&lost, guess(-7.0, 1.0)).map(|t| t.best), Some(Tracing::O));
+        assert!(model.tracing(Some(&lost), None).is_none());
+        assert_eq!(model.tracing(Some(&lost), Some(&told(-7.0, 1.0))).map(|t| t.best), Some(Tracing::O));
     }
 
     proptest! {
@@ -339,8 +364,8 @@ mod tests {
         #[test]
         fn tracing_probabilities_sum_to_at_most_one_and_mirror(d in -12i32..12, flow in -12.0..12.0f64) {
             let model = WhorlModel { flow_bias: 0.0, ..WhorlModel::embedded() };
-            let t = model.tracing(&tracings(vec![d], Some(flow)), None).unwrap();
-            let m = model.tracing(&tracings(vec![-d], Some(-flow)), None).unwrap();
+            let t = model.tracing(Some(&tracings(vec![d], Some(flow))), None).unwrap();
+            let m = model.tracing(Some(&tracings(vec![-d], Some(-flow))), None).unwrap();
             let p = t.probabilities;
             prop_assert!(p.I + p.M + p.O <= 1.0 + 1e-9 && p.I + p.M + p.O > 0.999);
             prop_assert!((p.I - m.probabilities.O).abs() < 2e-4);

@@ -117,9 +117,7 @@ fn type_line_reason(reading: &RidgeReading) -> Option<Reason> {
             }
         })
         .collect();
-    let mut text = said.join("; ");
-    text[..1].make_ascii_uppercase();
-    Some(Reason::new("type lines", text + "."))
+    Some(Reason::new("type lines", capital(&said.join("; ")) + "."))
 }
 
 /// Parts a probability among kinds and tracings; kinds whose tracings are each too small to show are kept whole.
@@ -279,6 +277,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     match (&reading.tracing, reading.tracings.as_ref().and_then(|t| t.preferred.as_ref())) {
         (Some(t), traced) => {
             let between = count_words(usize::from(t.ridges_between), "ridge");
+            let between_capital = capital(&between);
             let doubt = format!("{} to {} within the doubt; three or more make inner or outer", t.min, t.max);
             let text = match (traced, reading.tracings.as_ref().is_some_and(Tracings::came_round)) {
                 (Some(p), _) => format!(
@@ -291,8 +290,12 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 (None, true) => format!(
                     "From the left delta the flow of the ridges passes the right one with {between} between ({doubt}); no single ridge was followed all the way."
                 ),
-                (None, false) => format!(
+                (None, false) if reading.tracings.is_some() => format!(
                     "No tracing from the left delta came round to the right one; {between} between ({doubt}) is the first sight of the whole print alone."
+                ),
+                (None, false) => format!(
+                    "Nothing was traced: not both of the extreme deltas were found on the print. {between_capital} between ({doubt}) is the first \
+                     sight of the whole print alone; trace on a fully rolled impression of the finger."
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
@@ -308,10 +311,18 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         }
         (None, _) => out.push(Reason::new(
             "whorl tracing",
-            "Not traced: a tracing needs both the extreme left and the extreme right delta on the print.",
+            "Not traced: not both of the extreme deltas were found on the print, and no number of ridges between is likely enough.",
         )),
     }
     out
+}
+
+fn capital(text: &str) -> String {
+    let mut text = text.to_owned();
+    if let Some(first) = text.get_mut(..1) {
+        first.make_ascii_uppercase();
+    }
+    text
 }
 
 fn count_words(n: usize, name: &str) -> String {

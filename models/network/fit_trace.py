@@ -1,0 +1,172 @@
+"""Trains the network that tells how many ridges lie between a whorl's traced ridge and its right delta, on drawn whorls (see README.md).
+
+cargo run --release --example network_prints -- 110000000 40000 - - - WHORLS.bin
+DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin   (DEV=cuda with a GPU)
+"""
+
+import sys, time
+import torch, torch.nn as nn, torch.nn.functional as F
+from fit import GRID, H, cbr, dev, prints, ptloss, sched, write
+
+ALONG = 64  # places along the traced ridge
+READINGS = 5
+RIDGES = 8.0  # ridges to one of the network's units
+SPREAD = 0.7  # spread of the traced ridge on its map, periods
+
+
+class Trace(nn.Module):
+    """Flow and print to the ridges between: two normal distributions and the weight of the second, and maps: points (9), traced ridge."""
+
+    def __init__(s):
+        super().__init__()
+        s.i1 = cbr(1, 16, 5, 2)
+        s.i2 = cbr(16, 16)
+        s.i3 = cbr(16, 32, 3, 2)
+        s.f1 = cbr(36, 40)
+        s.d1 = cbr(40, 48, 3, 2)
+        s.d1b = cbr(48, 48)  # 32
+        s.d2 = cbr(48, 64, 3, 2)
+        s.d2b = cbr(64, 64)  # 16
+        s.d3 = cbr(64, 96, 3, 2)
+        s.d3b = cbr(96, 96)  # 8
+        s.d4 = cbr(96, 96, 3, 2)  # 4
+        s.u2 = cbr(96 + 96, 64)
+        s.u1 = cbr(64 + 64, 48)
+        s.u0 = cbr(48 + 48, 32)
+        s.uf = cbr(32 + 40, 24)
+        s.out = nn.Conv2d(24, 10, 1)
+        s.out.bias.data[:3] = -5.0
+        s.out.bias.data[9] = -3.0
+        s.drop = nn.Dropout(0.3)
+        s.h1 = nn.Linear(96 * 16, 128)
+        s.h2 = nn.Linear(128, 5)
+        s.kinds = nn.Linear(128, 8)  # only for training
+
+    def forward(s, field, img):
+        x = torch.cat([field, s.i3(s.i2(s.i1(img)))], 1)
+        a = s.f1(x)
+        b = s.d1b(s.d1(a))
+        c = s.d2b(s.d2(b))
+        d = s.d3b(s.d3(c))
+        e = s.d4(d)
+        up = lambda t: F.interpolate(t, scale_factor=2, mode="nearest")
+        u = s.u2(torch.cat([up(e), d], 1))
+        u = s.u1(torch.cat([up(u), c], 1))
+        u = s.u0(torch.cat([up(u), b], 1))
+        u = s.uf(torch.cat([up(u), a], 1))
+        maps = s.out(u)
+        g = F.relu(s.h1(s.drop(s.seen(e, u, maps).flatten(1))))
+        return s.h2(s.drop(g)), s.kinds(g), maps
+
+    def seen(s, e, u, maps):
+        return e
+
+
+class TraceBack(Trace):
+    """As `Trace`, but what it tells comes from the fine maps, the traced ridge among them, gathered once more."""
+
+    def __init__(s):
+        super().__init__()
+        s.g1 = cbr(25, 32, 3, 2)
+        s.g2 = cbr(32, 48, 3, 2)
+        s.g3 = cbr(48, 64, 3, 2)
+        s.g4 = cbr(64, 64, 3, 2)
+        s.h1 = nn.Linear((96 + 64) * 16, 128)
+
+    def seen(s, e, u, maps):
+        g = torch.cat([u, torch.sigmoid(maps[:, 9:])], 1)
+        return torch.cat([e, s.g4(s.g3(s.g2(s.g1(g))))], 1)
+
+
+DOWN = ["i1", "i2", "i3", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4"]
+BACK = ["u2", "u1", "u0", "uf", "g1", "g2", "g3", "g4"]
+
+
+def parts(y):
+    """Means, deviations and logarithms of the shares of the two distributions, in ridges."""
+    mu = RIDGES * y[:, [0, 2]]
+    sigma = torch.exp(y[:, [1, 3]].clamp(-1.0, 2.5))
+    return mu, sigma, F.logsigmoid(torch.stack([-y[:, 4], y[:, 4]], 1))
+
+
+def loss(y, readings):
+    mu, sigma, share = (t[:, None, :] for t in parts(y))
+    logs = share - 0.5 * ((readings[:, :, None] - mu) / sigma) ** 2 - torch.log(sigma)
+    # a few tracings go astray altogether
+    logs = torch.logaddexp(torch.logsumexp(logs, 2), torch.tensor(-8.0, device=dev))
+    return -logs.mean()
+
+
+def tracing(y):
+    """Probabilities of outer, meeting, inner (three ridges between make inner or outer)."""
+    mu, sigma, share = parts(y)
+    below = lambda limit: (share.exp() * torch.special.ndtr((limit - mu) / sigma)).sum(1)
+    outer, inner = below(-2.5), 1 - below(2.5)
+    return torch.stack([outer, 1 - outer - inner, inner], 1)
+
+
+def line_loss(logits, line):
+    x = torch.exp(-((GRID[None, None] - line[:, :, :1]) ** 2) / (2 * SPREAD**2))
+    y = torch.exp(-((GRID[None, None] - line[:, :, 1:]) ** 2) / (2 * SPREAD**2))
+    target = (y[:, :, :, None] * x[:, :, None, :]).amax(1)
+    return F.binary_cross_entropy_with_logits(logits, target)
+
+
+def train(path, steps, B, net, seed=1):
+    h, batch = prints(path, 2 * ALONG + READINGS, 0.0, ALONG)
+    n = len(h)
+    held = min(2000, n // 5)
+    readings = h[:, H + 2 * ALONG :]
+    deltas = ((h[:, 20:60].reshape(n, 8, 5)[..., 0] == 1) & (h[:, 20:60].reshape(n, 8, 5)[..., 3] > 0.5)).sum(1)
+    torch.manual_seed(seed)
+    net = net.to(dev)
+    mean = torch.optim.swa_utils.AveragedModel(
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
+    )
+    opt = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=2e-2)
+    t1 = time.time()
+    every = 5 if dev == "cpu" else 500
+    for step in range(steps):
+        sched(opt, 2e-3, step, steps)
+        net.train()
+        idx = torch.randint(held, n, (B,), device=dev)
+        b = batch(idx)
+        y, kinds, maps = net(b[0], b[1])
+        l1 = loss(y, readings[idx])
+        l2 = ptloss(maps[:, :9], *b[3:6])
+        l3 = line_loss(maps[:, 9], b[8])
+        l4 = F.cross_entropy(kinds, b[2])
+        (l1 + 0.3 * l2 + 3.0 * l3 + 0.2 * l4).backward()
+        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        opt.step()
+        opt.zero_grad()
+        mean.update_parameters(net)
+        if (step + 1) % every == 0 or step + 1 == steps:
+            mean.eval()
+            told = []
+            with torch.no_grad():
+                for i in range(0, held, 250):
+                    idx = torch.arange(i, min(i + 250, held), device=dev)
+                    b = batch(idx, False)
+                    y, _, _ = mean(b[0], b[1])
+                    p, d = tracing(y), readings[idx, 0]
+                    right = (p.argmax(1) == 1 + (d >= 3).long() - (d <= -3).long()).float()
+                    clear = ((d.abs() < 2) | (d.abs() > 4)).float()
+                    loss_each = torch.stack([loss(y[j : j + 1], readings[idx[j : j + 1]]) for j in range(len(idx))])
+                    told.append(torch.stack([h[idx, 2], clear, deltas[idx].float(), right, loss_each], 1))
+            t = torch.cat(told)
+            share = lambda m: f"{t[m, 3].mean():.3f}"
+            by = " ".join(
+                f"{name} both {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] > 1))} one {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] < 2))}"
+                for k, name in enumerate(["good", "fair", "poor"])
+            )
+            print(step + 1, f"{l1.item():.3f} {l2.item():.3f} {l3.item():.4f} {l4.item():.3f} {by} loss {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
+    return mean.module
+
+
+if __name__ == "__main__":
+    steps, weights, path, *rest = sys.argv[1:]
+    back = "--back" in rest
+    order = DOWN + (BACK if back else [])
+    last = (["out"] if back else []) + ["h1", "h2"]
+    write(train(path, int(steps), 192, TraceBack() if back else Trace()), weights, order, last)

@@ -1,0 +1,131 @@
+//! The whole print of a whorl to the number of ridges between its traced ridge and its right delta, by a convolutional network.
+//!
+//! It has learned on drawn whorls where cores and deltas lie and where the traced ridge runs, and from that how many ridges lie between. One
+//! wrong limb of a fork leads elsewhere altogether, so it may tell two numbers with their shares (a mixture after Bishop 1994).
+//! Shape as in [`super`]. How the weights came to be is told in `models/network/README.md`.
+
+use super::layers::{Convolution, Maps, Shape};
+use super::sample::{CELLS, PLANES, SAMPLES, Sample};
+use super::{Guess, RIDGES, numbers, shape, taken};
+use std::sync::OnceLock;
+
+/// Three layers on the print, one that joins it with the field, seven down, two on the whole.
+const SHAPES: [Shape; 13] = [
+    shape(1, 16, 5, 2),
+    shape(16, 16, 3, 1),
+    shape(16, 32, 3, 2),
+    shape(PLANES + 32, 40, 3, 1),
+    shape(40, 48, 3, 2),
+    shape(48, 48, 3, 1),
+    shape(48, 64, 3, 2),
+    shape(64, 64, 3, 1),
+    shape(64, 96, 3, 2),
+    shape(96, 96, 3, 1),
+    shape(96, 96, 3, 2),
+    shape(96 * 16, 128, 1, 1),
+    shape(128, ANSWERS, 1, 1),
+];
+/// Value and logarithm of the deviation of either number, and how the shares part.
+const ANSWERS: usize = 5;
+
+/// The weights, little-endian; another length does not compile.
+static WEIGHTS: &[u8; 4 * numbers(&SHAPES)] = include_bytes!("../../models/network/trace.bin");
+
+/// The logarithm of a deviation was held between these in training.
+const LOG_DEVIATION: [f64; 2] = [-1.0, 2.5];
+
+/// Ridges between as the network tells them: two numbers, inside positive, with shares that add to 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Between {
+    /// Share and number, the larger share first.
+    pub parts: [(f64, Guess); 2],
+}
+
+impl Between {
+    /// One number alone.
+    pub fn one(guess: Guess) -> Self {
+        Self { parts: [(1.0, guess), (0.0, guess)] }
+    }
+
+    /// Probability that fewer than `limit` ridges lie between, by the distribution function of the standard normal distribution.
+    pub(crate) fn below(&self, limit: f64, normal: impl Fn(f64) -> f64) -> f64 {
+        self.parts.iter().map(|(share, g)| share * normal((limit - g.value) / g.deviation)).sum()
+    }
+
+    /// The number with the larger share; its deviation spans both.
+    pub fn guess(&self) -> Guess {
+        let value = self.parts[0].1.value;
+        let squares: f64 = self.parts.iter().map(|(s, g)| s * (g.deviation.powi(2) + (g.value - value).powi(2))).sum();
+        Guess { value, deviation: squares.sqrt() }
+    }
+}
+
+/// The trained network.
+#[derive(Debug, Clone)]
+pub struct TraceNetwork {
+    layers: Vec<Convolution>,
+}
+
+impl TraceNetwork {
+    /// The network that comes with the program.
+    pub fn embedded() -> &'static Self {
+        static NETWORK: OnceLock<TraceNetwork> = OnceLock::new();
+        NETWORK.get_or_init(|| TraceNetwork { layers: taken(WEIGHTS, &SHAPES) })
+    }
+
+    /// Tells the ridges between of the whorl on a sample.
+    pub fn between(&self, sample: &Sample) -> Between {
+        let answers: Vec<f64> = self.run(sample.planes.clone(), sample.print.clone()).into_iter().map(f64::from).collect();
+        let guess = |at: usize| Guess {
+            value: RIDGES * answers[at],
+            deviation: answers[at + 1].clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
+        };
+        let second = 1.0 / (1.0 + (-answers[4]).exp());
+        let mut parts = [(1.0 - second, guess(0)), (second, guess(2))];
+        if second > 0.5 {
+            parts.swap(0, 1);
+        }
+        Between { parts }
+    }
+
+    fn run(&self, planes: Vec<f32>, print: Vec<f32>) -> Vec<f32> {
+        let [i1, i2, i3, f1, d1, d1b, d2, d2b, d3, d3b, d4, h1, h2] = self.layers.as_slice() else {
+            unreachable!("there are as many layers as shapes")
+        };
+        let seen = i3.rectified(&i2.rectified(&i1.rectified(&Maps::of(print, (SAMPLES, SAMPLES)))));
+        let a = f1.rectified(&Maps::of(planes, (CELLS, CELLS)).beside(&seen));
+        let b = d1b.rectified(&d1.rectified(&a));
+        let c = d2b.rectified(&d2.rectified(&b));
+        let d = d3b.rectified(&d3.rectified(&c));
+        let e = d4.rectified(&d);
+        h2.sums(&h1.rectified(&e.whole())).values.iter().copied().collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Against PyTorch 2.15 on the same weights and a print by formula (`models/network/fit_trace.py`, its `Trace`): an independent
+    /// implementation of every layer.
+    #[test]
+    fn the_layers_agree_with_a_reference_library() {
+        let (planes, print) = super::super::tests::by_formula();
+        let answers = TraceNetwork::embedded().run(planes, print);
+        for (got, wanted) in answers.iter().zip([0.03089, 4.05019, -0.15092, 2.07482, 4.31398]) {
+            approx::assert_abs_diff_eq!(*got, wanted, epsilon = 2e-4);
+        }
+    }
+
+    #[test]
+    fn two_numbers_that_differ_leave_a_wide_doubt() {
+        let guess = |value| Guess { value, deviation: 0.5 };
+        let both = Between { parts: [(0.75, guess(6.0)), (0.25, guess(-2.0))] };
+        assert_eq!(both.guess().value, 6.0);
+        // By hand: 0.25 + 0.25 * 64.
+        approx::assert_abs_diff_eq!(both.guess().deviation, 16.25f64.sqrt(), epsilon = 1e-12);
+        assert_eq!(Between::one(guess(6.0)).guess(), guess(6.0));
+        let step = |z: f64| if z > 0.0 { 1.0 } else { 0.0 };
+        assert_eq!(both.below(2.5, step), 0.25);
+    }
+}
