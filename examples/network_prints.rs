@@ -1,7 +1,7 @@
 //! Draws prints as records for `models/network/fit.py`, strips of loops for `fit_count.py`, patches about points for `fit_points.py` and
 //! traced whorls for `fit_trace.py`.
 //!
-//! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS` (twenty minutes for 20,000 on two cores)
+//! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS` (half an hour for 20,000 on two cores)
 //! writes four files; `-` for a name leaves that one out. Where only strips are wanted only loops are drawn, where only whorls are, only whorls.
 //!
 //! A record of WHOLE: 92 numbers (f32, little-endian): place in `Kind::ALL`, class, quality, framing, ridge count (-1: none), ridges between
@@ -156,7 +156,7 @@ fn patch_records(drawn: &Drawn, working: &Impression, field: &RidgeField, found:
             point.sigma_px as f32,
             field.median_period() as f32,
         ];
-        bytes.extend(head.iter().flat_map(|v| v.to_le_bytes()));
+        bytes.extend(little_endian(&head));
         bytes.extend(patch.planes.iter().map(byte));
     }
     bytes
@@ -188,7 +188,7 @@ fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField, found: 
         *slot = [p.x as f32, p.y as f32];
     }
     head[10 + 2 * COUNTED..].copy_from_slice(&readings(drawn));
-    let mut bytes: Vec<u8> = head.iter().flat_map(|v| v.to_le_bytes()).collect();
+    let mut bytes = little_endian(&head);
     bytes.extend(strip.print.iter().map(byte));
     Some(bytes)
 }
@@ -205,13 +205,13 @@ fn readings(drawn: &Drawn) -> [f32; READINGS] {
 
 fn record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec<u8>> {
     let sample = Sample::of(field)?;
-    Some(bytes(&head(drawn, working, &sample)?, &sample))
+    Some(record_bytes(&whole_head(drawn, working, &sample)?, &sample))
 }
 
 fn whorl_record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Option<Vec<u8>> {
     drawn.truth.ridges_between?;
     let sample = Sample::of(field)?;
-    let mut head = head(drawn, working, &sample)?;
+    let mut head = whole_head(drawn, working, &sample)?;
     let (trace, last) = (&drawn.truth.trace, drawn.truth.trace.len().checked_sub(1)?);
     for i in 0..TRACED {
         let along = last as f64 * i as f64 / (TRACED - 1) as f64;
@@ -221,17 +221,17 @@ fn whorl_record(drawn: &Drawn, working: &Impression, field: &RidgeField) -> Opti
         head.extend([at.x - sample.middle.x, at.y - sample.middle.y].map(|v| (v / sample.period) as f32));
     }
     head.extend(readings(drawn));
-    Some(bytes(&head, &sample))
+    Some(record_bytes(&head, &sample))
 }
 
-fn bytes(head: &[f32], sample: &Sample) -> Vec<u8> {
-    let mut bytes: Vec<u8> = head.iter().flat_map(|v| v.to_le_bytes()).collect();
+fn record_bytes(head: &[f32], sample: &Sample) -> Vec<u8> {
+    let mut bytes = little_endian(head);
     bytes.extend(sample.planes.iter().chain(&sample.print).map(byte));
     bytes
 }
 
 /// The numbers that every record of a whole print begins with.
-fn head(drawn: &Drawn, working: &Impression, sample: &Sample) -> Option<Vec<f32>> {
+fn whole_head(drawn: &Drawn, working: &Impression, sample: &Sample) -> Option<Vec<f32>> {
     let (period, middle, truth) = (sample.period, sample.middle, &drawn.truth);
     let mut head = vec![0.0f32; HEAD];
     head[0] = Kind::ALL.iter().position(|k| *k == truth.kind)? as f32;
@@ -255,6 +255,10 @@ fn head(drawn: &Drawn, working: &Impression, sample: &Sample) -> Option<Vec<f32>
         *to = *v;
     }
     Some(head)
+}
+
+fn little_endian(numbers: &[f32]) -> Vec<u8> {
+    numbers.iter().flat_map(|v| v.to_le_bytes()).collect()
 }
 
 /// A number of -1 to 1 in a byte.

@@ -9,7 +9,7 @@
 mod shared;
 
 use rayon::prelude::*;
-use recurve::draw::{Circuit, Kind, Winding, Wish, draw};
+use recurve::draw::{Circuit, Kind, Pocket, Winding, Wish, draw};
 use recurve::proposal::Tracing;
 use recurve::{Impression, Proposal, Screener};
 use shared::tally::{call, class_of};
@@ -232,6 +232,21 @@ fn no_upright_print_is_turned() {
         .iter()
         .flat_map(|c| [&c.upright, &c.mirrored].map(|p| (c.seed, lie(p))))
         .filter(|(_, said)| said.is_some_and(|t| t.contains("then read")))
+        .collect();
+    assert!(astray.is_empty(), "{astray:?}");
+}
+
+#[test]
+fn an_inner_delta_beside_the_cores_turns_no_upright_pocket() {
+    // The inner delta of a central pocket loop may stand above, below or beside its cores (handbook, figures 213 to 236).
+    let screener = Screener::default();
+    let astray: Vec<_> = (FIRST_SEED..FIRST_SEED + 30)
+        .into_par_iter()
+        .filter_map(|seed| {
+            let drawn = draw(&Wish::of(Kind::CentralPocket(Pocket::Recurve)), seed).ok()?;
+            let proposal = screener.screen(&impression(&drawn, seed)).unwrap();
+            lie(&proposal).filter(|t| t.contains("then read")).map(|t| (seed, t.to_owned()))
+        })
         .collect();
     assert!(astray.is_empty(), "{astray:?}");
 }

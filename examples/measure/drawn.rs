@@ -12,8 +12,8 @@ use recurve::Screener;
 use recurve::draw::truth_file::kind_name;
 use recurve::draw::{Framing, Kind, Quality};
 
-/// First seed of a quality. Fitting draws from 1,000,000 on, the network's prints from 3,000,000 and from 5,000,000 on; measuring must never see
-/// these.
+/// First seed of a quality. Fitting draws from 1,000,000, 35,000,000 and 40,000,000 on, the networks' prints from 3,000,000, 5,000,000, 64,000,000,
+/// 100,000,000, 110,000,000, 130,000,000 and 140,000,000 on; measuring must never see these.
 fn first_seed(quality: Quality) -> u64 {
     match quality {
         Quality::Good => 15_000_000,

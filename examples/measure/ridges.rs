@@ -31,7 +31,7 @@ struct Whorl {
     kind: Subclass,
     tracing: Option<Tracing>,
     between: Option<i32>,
-    /// Whether both extreme deltas lie on the print: without them a tracing is not given.
+    /// Whether both extreme deltas lie on the print: without them nothing can be traced.
     traceable: bool,
     called: Called,
 }
@@ -73,6 +73,8 @@ impl Called {
 /// One drawn loop: true count, the proposed one.
 struct Loop {
     count: u16,
+    /// Whether four of the five readings of the drawn ridges give that count: where they do not, no print can show it for certain.
+    settled: bool,
     read: Option<RidgeCount>,
 }
 
@@ -98,6 +100,8 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
     })?;
     let loops = cohort(quality, first + LOOPS_ABOVE, half, &loop_kinds, &screener, |truth, proposal| Loop {
         count: truth.ridge_count.unwrap_or(0),
+        settled: 5 * truth.readings.iter().filter(|r| Some(**r) == truth.ridge_count.map(i32::from)).count()
+            >= 4 * truth.readings.len(),
         read: proposal.loop_.and_then(|l| l.ridge_count),
     })?;
     let data = format!(
@@ -195,8 +199,15 @@ fn tracings_table(whorls: &[Whorl]) -> Table {
     let near: Vec<_> = truth.iter().filter(|t| t.2).collect();
     let rights = clear.iter().filter(|t| right(t.0, t.1)).count();
     table.share("tracing right outside the borderline, of all", rights, clear.len());
-    let printed = clear.iter().filter(|t| t.0.traceable).count();
-    table.share("tracing right outside the borderline, of those with both deltas on the print", rights, printed);
+    for (traceable, words) in [(true, "both deltas"), (false, "not both deltas")] {
+        let these: Vec<_> = clear.iter().filter(|t| t.0.traceable == traceable).collect();
+        let rights = these.iter().filter(|t| right(t.0, t.1)).count();
+        table.share(
+            &format!("tracing right outside the borderline, of those with {words} on the print"),
+            rights,
+            these.len(),
+        );
+    }
     table.share("tracing right outside the borderline, of those traced", rights, read.len());
     let named = |t: &&&(&Whorl, Tracing, bool)| t.0.called.tracings.contains(&t.1);
     table.share(
@@ -235,6 +246,11 @@ fn counts_table(loops: &[Loop]) -> Table {
     let mut table = figures();
     let pairs: Vec<(u16, RidgeCount)> = loops.iter().filter_map(|l| Some((l.count, l.read?))).collect();
     counts(&mut table, &pairs, loops.len());
+    let settled: Vec<(u16, u16)> =
+        loops.iter().filter(|l| l.settled).filter_map(|l| Some((l.count, l.read?.best))).collect();
+    let within = |ridges: u16| settled.iter().filter(|(t, r)| t.abs_diff(*r) <= ridges).count();
+    table.share("count exact, of counted with a settled truth", within(0), settled.len());
+    table.share("count within one, of counted with a settled truth", within(1), settled.len());
     table
 }
 

@@ -81,6 +81,25 @@ pub fn grow(examples: &[Example], classes: usize, settings: &BoostSettings) -> F
     forest
 }
 
+/// The mean of as many forests as `parts`, each grown without one part of the examples: a single one tells close cases by which prints were
+/// drawn (bootstrap aggregation after Breiman 1996, with parts left out in place of samples).
+pub fn grow_mean(examples: &[Example], classes: usize, settings: &BoostSettings, parts: usize) -> Forest {
+    let mut mean = Forest { start: vec![0.0; classes], trees: vec![Vec::new(); classes] };
+    for part in 0..parts {
+        let some: Vec<Example> =
+            examples.iter().enumerate().filter(|(i, _)| i % parts != part).map(|(_, e)| e.clone()).collect();
+        let forest = grow(&some, classes, settings);
+        mean.start.iter_mut().zip(&forest.start).for_each(|(to, from)| *to += from / parts as f64);
+        for (to, trees) in mean.trees.iter_mut().zip(forest.trees) {
+            to.extend(trees.into_iter().map(|mut tree| {
+                tree.leaves.iter_mut().for_each(|leaf| *leaf /= parts as f32);
+                tree
+            }));
+        }
+    }
+    mean
+}
+
 /// Values between which at most one part in [`STEPS`] of the examples lies.
 fn thresholds(examples: &[Example], fact: usize) -> Vec<f32> {
     let mut values: Vec<f32> = examples.iter().map(|e| e.facts[fact]).collect();

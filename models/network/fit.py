@@ -80,6 +80,7 @@ class Net(nn.Module):
 
 
 dev = os.environ.get("DEV", "cuda")
+GRID = torch.arange(G, device=dev) + 0.5 - G / 2  # middles of the cells, from the middle of the print
 SHOW_EVERY = 5 if dev == "cpu" else 500  # steps between two lines of progress
 
 
@@ -103,9 +104,7 @@ def prints(path, more=0, mirrored=0.5, along=0):
     yy, xx = torch.meshgrid(
         torch.arange(256, device=dev) / 4 - 32, torch.arange(256, device=dev) / 4 - 32, indexing="ij"
     )
-    gy, gx = torch.meshgrid(
-        torch.arange(64, device=dev) + 0.5 - 32, torch.arange(64, device=dev) + 0.5 - 32, indexing="ij"
-    )
+    gy, gx = torch.meshgrid(GRID, GRID, indexing="ij")
 
     def batch(idx, aug=True):
         F_ = f[idx].float() / 127
@@ -214,9 +213,6 @@ def prints(path, more=0, mirrored=0.5, along=0):
         return F_, I_, y, ch, xy, vis, cnt, btw, line
 
     return h, batch
-
-
-GRID = torch.arange(G, device=dev) + 0.5 - G / 2
 
 
 def ptloss(out, ch, xy, vis):

@@ -1,9 +1,9 @@
 """Trains the network that counts the ridges of a loop between delta and core, on drawn loops (see README.md).
 
-cargo run --release --example network_prints -- 40000000 40000 - STRIPS.bin - -
+cargo run --release --example network_prints -- 100000000 40000 - STRIPS.bin - -
 DEV=cpu python3 models/network/fit_count.py STEPS WEIGHTS.bin STRIPS.bin...   (DEV=cuda with a GPU)
 
-With --from=OLD.bin before the strips, training goes on from those weights on other strips, at a third of the pace.
+With --from=OLD.bin before the strips, training goes on from those weights on other strips, at four fifths of the pace.
 """
 
 import math, os, sys, time
@@ -19,7 +19,7 @@ READINGS = 5
 HEAD = 10 + 2 * COUNTED + READINGS
 R = HEAD * 4 + 2 * H * L
 MOST = 48  # counts that are told apart
-WIDTHS = [12, 24, 32, 48, 64]  # channels from the finest scale to the coarsest
+WIDTHS = [16, 32, 48, 64, 96]  # channels from the finest scale to the coarsest
 LONGEST = L / P - 2 * BEFORE
 
 
@@ -147,7 +147,7 @@ def train(paths, steps, B, old=None, seed=1):
     mean = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(decay), use_buffers=True
     )
-    pace = 2e-3 if old is None else 7e-4
+    pace = 2e-3 if old is None else 1.6e-3
     opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=3e-2)
     t1 = time.time()
     every = 20 if dev == "cpu" else 500

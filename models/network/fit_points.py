@@ -1,6 +1,6 @@
 """Trains the network that says where exactly a core or delta lies, on drawn prints (see README.md).
 
-cargo run --release --example network_prints -- 60000000 40000 - - POINTS.bin
+cargo run --release --example network_prints -- 64000000 40000 - - POINTS.bin -
 DEV=cpu python3 models/network/fit_points.py STEPS WEIGHTS.bin POINTS.bin...   (DEV=cuda with a GPU)
 """
 

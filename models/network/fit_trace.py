@@ -55,31 +55,11 @@ class Trace(nn.Module):
         u = s.u0(torch.cat([up(u), b], 1))
         u = s.uf(torch.cat([up(u), a], 1))
         maps = s.out(u)
-        g = F.relu(s.h1(s.drop(s.seen(e, u, maps).flatten(1))))
+        g = F.relu(s.h1(s.drop(e.flatten(1))))
         return s.h2(s.drop(g)), s.kinds(g), maps
-
-    def seen(s, e, u, maps):
-        return e
-
-
-class TraceBack(Trace):
-    """As `Trace`, but what it tells comes from the fine maps, the traced ridge among them, gathered once more."""
-
-    def __init__(s):
-        super().__init__()
-        s.g1 = cbr(25, 32, 3, 2)
-        s.g2 = cbr(32, 48, 3, 2)
-        s.g3 = cbr(48, 64, 3, 2)
-        s.g4 = cbr(64, 64, 3, 2)
-        s.h1 = nn.Linear((96 + 64) * 16, 128)
-
-    def seen(s, e, u, maps):
-        g = torch.cat([u, torch.sigmoid(maps[:, 9:])], 1)
-        return torch.cat([e, s.g4(s.g3(s.g2(s.g1(g))))], 1)
 
 
 DOWN = ["i1", "i2", "i3", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4"]
-BACK = ["u2", "u1", "u0", "uf", "g1", "g2", "g3", "g4"]
 
 
 def parts(y):
@@ -112,14 +92,14 @@ def line_loss(logits, line):
     return F.binary_cross_entropy_with_logits(logits, target)
 
 
-def train(path, steps, B, net, seed=1):
+def train(path, steps, B, seed=1):
     h, batch = prints(path, 2 * ALONG + READINGS, 0.0, ALONG)
     n = len(h)
     held = min(2000, n // 5)
     readings = h[:, H + 2 * ALONG :]
     deltas = ((h[:, 20:60].reshape(n, 8, 5)[..., 0] == 1) & (h[:, 20:60].reshape(n, 8, 5)[..., 3] > 0.5)).sum(1)
     torch.manual_seed(seed)
-    net = net.to(dev)
+    net = Trace().to(dev)
     mean = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
     )
@@ -165,8 +145,5 @@ def train(path, steps, B, net, seed=1):
 
 
 if __name__ == "__main__":
-    steps, weights, path, *rest = sys.argv[1:]
-    back = "--back" in rest
-    order = DOWN + (BACK if back else [])
-    last = (["out"] if back else []) + ["h1", "h2"]
-    write(train(path, int(steps), 192, TraceBack() if back else Trace()), weights, order, last)
+    steps, weights, path = sys.argv[1:]
+    write(train(path, int(steps), 192), weights, DOWN, ["h1", "h2"])

@@ -338,7 +338,7 @@ pub struct Truth {
     /// Ridge count of a loop, read off the drawn ridges.
     pub ridge_count: Option<u16>,
     /// The ridge count, or the ridges between, as each of several readings of the drawn ridges gives it, in rising order; the middle one is
-    /// the truth.
+    /// the truth, the upper of two where a reading shows none.
     pub readings: Vec<i32>,
     /// The line along which a loop was counted, from delta to core by the handbook's placement, in pixels of the picture.
     pub count_line: Option<[Point; 2]>,

@@ -109,19 +109,16 @@ struct Reader<'a> {
 
 /// Reads the drawn ridges and compares with the wish.
 pub(super) fn read(wish: &Wish, design: &Design, ridges: &Ridges) -> Result<RidgeReading, Miss> {
-    if let Kind::LeftLoop | Kind::RightLoop = wish.kind {
-        return loop_(&GRIDS, wish, design, ridges);
-    }
-    let reader = Reader::new(design, ridges, MIDDLE);
+    let reader = || Reader::new(design, ridges, MIDDLE);
     let whorl = |recurves_cut| whorl(wish, design, ridges, recurves_cut);
     match wish.kind {
-        Kind::PlainArch => reader.plain_arch(),
-        Kind::TentedArch(tent) => reader.tented_arch(tent),
-        Kind::LeftLoop | Kind::RightLoop => reader.loop_(),
-        Kind::PlainWhorl(circuit) => reader.plain_whorl(circuit).and_then(|cut| whorl(Some(cut))),
-        Kind::CentralPocket(pocket) => reader.central_pocket(pocket).and_then(|()| whorl(Some(0))),
-        Kind::DoubleLoop(_) => reader.double_loop(0, 1).and_then(|()| whorl(None)),
-        Kind::Accidental(mixture) => reader.accidental(mixture).and_then(|()| whorl(None)),
+        Kind::LeftLoop | Kind::RightLoop => loop_(&GRIDS, wish, design, ridges),
+        Kind::PlainArch => reader().plain_arch(),
+        Kind::TentedArch(tent) => reader().tented_arch(tent),
+        Kind::PlainWhorl(circuit) => reader().plain_whorl(circuit).and_then(|cut| whorl(Some(cut))),
+        Kind::CentralPocket(pocket) => reader().central_pocket(pocket).and_then(|()| whorl(Some(0))),
+        Kind::DoubleLoop(_) => reader().double_loop(0, 1).and_then(|()| whorl(None)),
+        Kind::Accidental(mixture) => reader().accidental(mixture).and_then(|()| whorl(None)),
     }
 }
 
@@ -134,7 +131,7 @@ const MIDDLE: (f64, f64) = GRIDS[0];
 /// How far from the flow's places core and delta are looked for, ridge periods, for every pixel by which a grid starts from [`MIDDLE`].
 const ELSEWHERE: f64 = 0.4;
 
-/// Reads a loop on several grids: its count is the middle one of theirs.
+/// Reads a loop on several grids: its count is the middle one of theirs (of an even number that show a loop, the upper one of two).
 fn loop_(grids: &[(f64, f64)], wish: &Wish, design: &Design, ridges: &Ridges) -> Result<RidgeReading, Miss> {
     let mut readings = Vec::new();
     let mut miss = None;
@@ -163,8 +160,7 @@ fn loop_(grids: &[(f64, f64)], wish: &Wish, design: &Design, ridges: &Ridges) ->
 
 /// Traces a whorl on several grids: of those that come round, the one with the middle number of ridges between.
 fn traced(grids: &[(f64, f64)], design: &Design, ridges: &Ridges) -> Option<(Trace, Vec<i32>)> {
-    let mut traces: Vec<Trace> =
-        grids.iter().filter_map(|grid| Reader::new(design, ridges, *grid).trace()).collect();
+    let mut traces: Vec<Trace> = grids.iter().filter_map(|grid| Reader::new(design, ridges, *grid).trace()).collect();
     if 2 * traces.len() <= grids.len() {
         return None;
     }
@@ -278,8 +274,8 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// The innermost ridge around a core that turns back on both sides: its top pixel and its legs (left and right as seen
-    /// looking into the opening).
+    /// The innermost ridge around one of a whorl's cores that turns back on both sides, on the line through the core: its top pixel and its
+    /// legs (left and right as seen looking into the opening).
     fn innermost_recurve(&self, core: Point, within_ridges: f64) -> Option<(Pixel, [Leg; 2])> {
         let opening = self.opening(core);
         let up = (-opening.0, -opening.1);
@@ -303,19 +299,21 @@ impl<'a> Reader<'a> {
     /// The innermost ridge of a loop that turns back on both sides: its top pixel and its legs (left and right as seen looking into the
     /// opening). It is looked for on many lines beside each other, for where exactly the flow's core lies no print shows.
     fn loop_recurve(&self, core: Point, within_ridges: f64) -> Option<(Pixel, [Leg; 2])> {
-        /// How far inside the opening and how far aside a top may lie, and the distance of the lines, ridge periods.
+        /// How far inside the opening and how far aside a top may lie, and the distance of the lines, ridge periods; lines on either side of
+        /// the middle one.
         const INSIDE: f64 = 1.2;
         const ASIDE: f64 = 1.2;
         const APART: f64 = 0.2;
+        const LINES: i32 = 5;
         let opening = self.axis(core);
         let across = (-opening.1, opening.0);
         let from_core = |p: Point, way: Vector| dot((p.x - core.x, p.y - core.y), way) / self.period;
-        let lines = (ASIDE / APART) as i32;
         let mut tops: Vec<(f64, Pixel)> = Vec::new();
         let mut walked = std::collections::HashSet::new();
-        for aside in -lines..=lines {
+        for aside in -LINES..=LINES {
             let start = ahead(core, across, f64::from(aside) * APART * self.period);
-            let (from, to) = (ahead(start, opening, INSIDE * self.period), ahead(start, opening, -within_ridges * self.period));
+            let (from, to) =
+                (ahead(start, opening, INSIDE * self.period), ahead(start, opening, -within_ridges * self.period));
             for met in self.skeleton.crossings(from, to) {
                 if !walked.insert(met) {
                     continue;
@@ -353,9 +351,8 @@ impl<'a> Reader<'a> {
         let legs = self.legs(top, across, 9.0 * self.period);
         let place = self.skeleton.place(top);
         let from_top = |p: &Point, way: Vector| dot((p.x - place.x, p.y - place.y), way) / self.period;
-        let aside = |leg: &Leg, depth: f64| {
-            leg.path.iter().find(|p| from_top(p, opening) > depth).map(|p| from_top(p, across))
-        };
+        let aside =
+            |leg: &Leg, depth: f64| leg.path.iter().find(|p| from_top(p, opening) > depth).map(|p| from_top(p, across));
         let (left, right) = (aside(&legs[0], DEEP)?, aside(&legs[1], DEEP)?);
         let room = aside(&legs[0], ROOM_AT)? - aside(&legs[1], ROOM_AT)?;
         (left > 0.0 && right < 0.0 && room > ROOM).then_some(legs)
@@ -418,7 +415,7 @@ impl<'a> Reader<'a> {
         Some(tip)
     }
 
-    /// The delta by the handbook: a fork or an ending at the divergence, else the point on the first ridge in front of it. A fork is taken before
+    /// The delta by the handbook: a fork or an ending at the divergence, else the nearest place on a ridge there or the first ridge in front of it. A fork is taken before
     /// an ending and an ending before a ridge that goes by, but none far off before another at the divergence itself.
     fn handbook_delta(&self, delta: Point, core: Point) -> Option<Point> {
         /// Farthest that a formation may lie, how far behind the divergence, and by how much nearer an ending or a passing ridge must be to be
@@ -436,10 +433,11 @@ impl<'a> Reader<'a> {
             let pixel = self.skeleton.nearest(delta, REACH * self.period, |p| in_front(p) && asked(p))?;
             Some((self.skeleton.place(pixel).distance(delta) / self.period + later, pixel))
         };
-        let found = [near(0.0, &|p| self.skeleton.is_fork(p)), near(END, &|p| self.skeleton.is_end(p)), near(RIDGE, &|_| true)];
+        let found =
+            [near(0.0, &|p| self.skeleton.is_fork(p)), near(END, &|p| self.skeleton.is_end(p)), near(RIDGE, &|_| true)];
         let pixel = found.into_iter().flatten().min_by(|a, b| a.0.total_cmp(&b.0)).map(|f| f.1);
-        let pixel =
-            pixel.or_else(|| self.skeleton.crossings(delta, ahead(delta, toward, 2.2 * self.period)).first().copied())?;
+        let pixel = pixel
+            .or_else(|| self.skeleton.crossings(delta, ahead(delta, toward, 2.2 * self.period)).first().copied())?;
         Some(self.skeleton.place(pixel))
     }
 
@@ -953,7 +951,7 @@ mod tests {
     #[test]
     fn a_count_does_not_hang_on_where_the_grids_lie() {
         let wish = Wish::of(Kind::LeftLoop);
-        let others = GRIDS.map(|(x, y)| (x + 0.2, y - 0.1));
+        let others = GRIDS.map(|(x, y)| (x + 0.35, y + 0.25));
         let (mut same, mut near, mut all) = (0, 0, 0);
         for seed in 0..60 {
             let (design, ridges) = grown(&wish, seed);
@@ -965,15 +963,15 @@ mod tests {
                 near += usize::from(a.abs_diff(b) <= 1);
             }
         }
-        // 125 of the first 160 are the same and 152 within one; on one grid each it was half.
-        assert!(all >= 18, "only {all} of 24 fingers are loops");
-        assert!(3 * same >= 2 * all && 10 * near >= 9 * all, "of {all} counts {same} are the same, {near} within one");
+        // 115 of the first 160 are the same and 154 within one.
+        assert!(all >= 50, "only {all} of 60 fingers are loops");
+        assert!(5 * same >= 3 * all && 10 * near >= 9 * all, "of {all} counts {same} are the same, {near} within one");
     }
 
     #[test]
     fn a_tracing_does_not_hang_on_where_the_grids_lie() {
         let wish = Wish::of(Kind::PlainWhorl(Circuit::Oval));
-        let others = GRIDS.map(|(x, y)| (x + 0.2, y - 0.1));
+        let others = GRIDS.map(|(x, y)| (x + 0.35, y + 0.25));
         let (mut same, mut near, mut all) = (0, 0, 0);
         for seed in 0..24 {
             let (design, ridges) = grown(&wish, seed);
@@ -984,7 +982,11 @@ mod tests {
                 near += usize::from(a.abs_diff(b) <= 1);
             }
         }
+        // 132 of 149 are the same and 148 within one.
         assert!(all >= 18, "only {all} of 24 fingers are traced");
-        assert!(3 * same >= 2 * all && 10 * near >= 9 * all, "of {all} tracings {same} are the same, {near} within one");
+        assert!(
+            3 * same >= 2 * all && 10 * near >= 9 * all,
+            "of {all} tracings {same} are the same, {near} within one"
+        );
     }
 }

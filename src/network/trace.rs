@@ -42,16 +42,6 @@ pub struct Between {
 }
 
 impl Between {
-    /// One number alone.
-    pub fn one(guess: Guess) -> Self {
-        Self { parts: [(1.0, guess), (0.0, guess)] }
-    }
-
-    /// Probability that fewer than `limit` ridges lie between, by the distribution function of the standard normal distribution.
-    pub(crate) fn below(&self, limit: f64, normal: impl Fn(f64) -> f64) -> f64 {
-        self.parts.iter().map(|(share, g)| share * normal((limit - g.value) / g.deviation)).sum()
-    }
-
     /// The number with the larger share; its deviation spans both.
     pub fn guess(&self) -> Guess {
         let value = self.parts[0].1.value;
@@ -75,7 +65,8 @@ impl TraceNetwork {
 
     /// Tells the ridges between of the whorl on a sample.
     pub fn between(&self, sample: &Sample) -> Between {
-        let answers: Vec<f64> = self.run(sample.planes.clone(), sample.print.clone()).into_iter().map(f64::from).collect();
+        let answers: Vec<f64> =
+            self.run(sample.planes.clone(), sample.print.clone()).into_iter().map(f64::from).collect();
         let guess = |at: usize| Guess {
             value: RIDGES * answers[at],
             deviation: answers[at + 1].clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
@@ -124,8 +115,7 @@ mod tests {
         assert_eq!(both.guess().value, 6.0);
         // By hand: 0.25 + 0.25 * 64.
         approx::assert_abs_diff_eq!(both.guess().deviation, 16.25f64.sqrt(), epsilon = 1e-12);
-        assert_eq!(Between::one(guess(6.0)).guess(), guess(6.0));
-        let step = |z: f64| if z > 0.0 { 1.0 } else { 0.0 };
-        assert_eq!(both.below(2.5, step), 0.25);
+        let one = Between { parts: [(1.0, guess(6.0)), (0.0, guess(-2.0))] };
+        assert_eq!(one.guess(), guess(6.0));
     }
 }

@@ -25,9 +25,9 @@ pub struct RidgeReading {
     pub whorl: Option<WhorlView>,
     /// Probability of each kind of whorl, in the order of [`super::subtype::KINDS`].
     pub kinds: Option<[f64; 4]>,
-    /// The tracings of a whorl whose two deltas are printed.
+    /// The tracings of a whorl whose extreme deltas were both found.
     pub tracings: Option<Tracings>,
-    /// What they and the first sight of the whole print come to.
+    /// What they and the network that has learned tracing come to.
     pub tracing: Option<TracingFacts>,
     /// Where the line between the deltas cuts a ridge of the circuit, and that ridge.
     pub cut: Vec<(Point, Vec<Point>)>,

@@ -142,17 +142,25 @@ impl WhorlModel {
         Some((d, constant + by_spread * spread + by_apart * apart))
     }
 
-    /// Inner, meeting, outer with their probabilities, from all tracings, where both deltas are printed, and from the network's sight of the
-    /// whole print, where it looked; from that alone where no tracing came round. None without either, and where nothing was traced and no tracing is
-    /// likely.
+    /// Inner, meeting, outer with their probabilities, from all tracings, where both deltas were found, and from the network that has learned
+    /// tracing, where it looked; from that alone where no tracing came round. None without either, and where nothing came round and no tracing
+    /// is likely.
     pub fn tracing(&self, t: Option<&Tracings>, seen: Option<&Between>) -> Option<TracingFacts> {
+        let (d, sigma, p) = self.tracing_shares(t, seen)?;
+        let came_round = t.is_some_and(|t| self.between(t).is_some());
+        (came_round || p.iter().any(|p| *p >= LEAST_UNTRACED)).then(|| told(d, sigma, p))
+    }
+
+    /// Ridges between, their standard deviation, and the probabilities of inner, meeting and outer as [`WhorlModel::tracing`] weighs them, however
+    /// little they say.
+    pub fn tracing_shares(&self, t: Option<&Tracings>, seen: Option<&Between>) -> Option<(f64, f64, [f64; 3])> {
         let [traced, beside, alone] = self.tracing_powers;
         let powers = |p: [f64; 3], power: f64| p.map(|p| p.powf(power));
         let (d, sigma, p) = match (t.and_then(|t| self.between(t)), seen) {
             (None, None) => return None,
             (None, Some(seen)) => {
                 let guess = seen.guess();
-                (guess.value, guess.deviation, powers(by_network(seen), alone))
+                (guess.value, guess.deviation / alone.sqrt(), powers(by_network(seen), alone))
             }
             (Some((d, sigma)), None) => (d, sigma, tracing_probabilities(d, sigma, self.tracing_stray)),
             (Some((d, sigma)), Some(seen)) => {
@@ -167,29 +175,7 @@ impl WhorlModel {
             }
         };
         let total: f64 = p.iter().sum();
-        let p = p.map(|p| p / total);
-        if t.is_none() && p.iter().all(|p| *p < LEAST_UNTRACED) {
-            return None;
-        }
-        let best = [Tracing::I, Tracing::M, Tracing::O][(0..3).fold(0, |b, k| if p[k] > p[b] { k } else { b })];
-        // The number given is the best tracing's own.
-        let signed = match best {
-            Tracing::I => d.round().max(3.0),
-            Tracing::M => d.round().clamp(-2.0, 2.0),
-            Tracing::O => d.round().min(-3.0),
-        };
-        let whole = |v: f64| v.abs().round().min(99.0) as u16;
-        let (low, high) = (d - 2.0 * sigma, d + 2.0 * sigma);
-        let least = if low <= 0.0 && high >= 0.0 { 0 } else { whole(low.abs().min(high.abs()).floor()) };
-        let most = whole(low.abs().max(high.abs()).ceil());
-        let round4 = |v: f64| (v * 1e4).floor() / 1e4;
-        Some(TracingFacts {
-            best,
-            ridges_between: whole(signed),
-            min: least.min(whole(signed)),
-            max: most.max(whole(signed)),
-            probabilities: TracingProbabilities { I: round4(p[0]), M: round4(p[1]), O: round4(p[2]) },
-        })
+        Some((d, sigma, p.map(|p| p / total)))
     }
 
     /// A ridge count with its range, from all readings of the line.
@@ -221,9 +207,9 @@ const END_RIDGES: f64 = 0.7;
 /// by a whole ridge.
 const PLACED_SHARE: f64 = 0.2;
 
-/// Share of the network's count in the count; the rest is that of the readings. On drawn loops any share from 0.8 on is about as good: what
+/// Share of the network's count in the count; the rest is that of the readings. On drawn loops any share from 0.6 on is about as good: what
 /// the readings are left with keeps them in the picture where a print is unlike any drawn one.
-const NETWORK_SHARE: f64 = 0.8;
+const NETWORK_SHARE: f64 = 0.9;
 
 /// The doubt of a count: by the count and by how far its readings lie apart, where only they speak, and by the latter beside the network's
 /// own.
@@ -250,6 +236,29 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     }
 }
 
+/// What is told of a tracing: ridges between with their doubt, and the probabilities of inner, meeting and outer.
+fn told(d: f64, sigma: f64, p: [f64; 3]) -> TracingFacts {
+    let best = [Tracing::I, Tracing::M, Tracing::O][(0..3).fold(0, |b, k| if p[k] > p[b] { k } else { b })];
+    // The number given is the best tracing's own.
+    let signed = match best {
+        Tracing::I => d.round().max(3.0),
+        Tracing::M => d.round().clamp(-2.0, 2.0),
+        Tracing::O => d.round().min(-3.0),
+    };
+    let whole = |v: f64| v.abs().round().min(99.0) as u16;
+    let (low, high) = (d - 2.0 * sigma, d + 2.0 * sigma);
+    let least = if low <= 0.0 && high >= 0.0 { 0 } else { whole(low.abs().min(high.abs()).floor()) };
+    let most = whole(low.abs().max(high.abs()).ceil());
+    let round4 = |v: f64| (v * 1e4).floor() / 1e4;
+    TracingFacts {
+        best,
+        ridges_between: whole(signed),
+        min: least.min(whole(signed)),
+        max: most.max(whole(signed)),
+        probabilities: TracingProbabilities { I: round4(p[0]), M: round4(p[1]), O: round4(p[2]) },
+    }
+}
+
 /// Share of the network's numbers of ridges between that go wrong altogether; most of those it tells itself.
 const STRAY_BY_NETWORK: f64 = 0.01;
 
@@ -262,7 +271,10 @@ const LIMIT: f64 = 2.5;
 
 /// Probabilities of inner, meeting and outer as the network tells them.
 fn by_network(seen: &Between) -> [f64; 3] {
-    let (outer, inner) = (seen.below(-LIMIT, normal), 1.0 - seen.below(LIMIT, normal));
+    let below = |limit: f64| -> f64 {
+        seen.parts.iter().map(|(share, guess)| share * normal((limit - guess.value) / guess.deviation)).sum()
+    };
+    let (outer, inner) = (below(-LIMIT), 1.0 - below(LIMIT));
     some_stray([inner, 1.0 - inner - outer, outer], STRAY_BY_NETWORK)
 }
 
@@ -335,19 +347,39 @@ mod tests {
     fn tracing_and_network_that_agree_are_surer_and_the_surer_of_two_that_differ_prevails() {
         let model = WhorlModel::embedded();
         let traced = tracings(vec![5; 3], Some(5.0 + model.flow_bias));
-        let told = |value, deviation| Between::one(Guess { value, deviation });
+        let seen = |value, deviation| {
+            let guess = Guess { value, deviation };
+            Between { parts: [(1.0, guess), (0.0, guess)] }
+        };
         let alone = model.tracing(Some(&traced), None).unwrap();
-        let agreed = model.tracing(Some(&traced), Some(&told(5.0, 1.0))).unwrap();
+        let agreed = model.tracing(Some(&traced), Some(&seen(5.0, 1.0))).unwrap();
         assert!(agreed.best == Tracing::I && agreed.probabilities.I > alone.probabilities.I);
-        let unsure = model.tracing(Some(&traced), Some(&told(0.0, 8.0))).unwrap();
+        let unsure = model.tracing(Some(&traced), Some(&seen(0.0, 8.0))).unwrap();
         assert_eq!(unsure.best, Tracing::I);
         let wild = tracings(vec![-6, 5, 9], Some(-4.0));
-        let outvoted = model.tracing(Some(&wild), Some(&told(0.0, 0.6))).unwrap();
+        let outvoted = model.tracing(Some(&wild), Some(&seen(0.0, 0.6))).unwrap();
         assert_eq!(outvoted.best, Tracing::M);
         assert!(outvoted.min <= outvoted.ridges_between && outvoted.ridges_between <= outvoted.max);
         let lost = tracings(Vec::new(), None);
         assert!(model.tracing(Some(&lost), None).is_none());
-        assert_eq!(model.tracing(Some(&lost), Some(&told(-7.0, 1.0))).map(|t| t.best), Some(Tracing::O));
+        assert_eq!(model.tracing(Some(&lost), Some(&seen(-7.0, 1.0))).map(|t| t.best), Some(Tracing::O));
+    }
+
+    #[test]
+    fn where_nothing_can_be_traced_a_likely_tracing_is_told_and_an_unlikely_one_is_not() {
+        let model = WhorlModel::embedded();
+        let guess = |value, deviation| Guess { value, deviation };
+        let clear = Between { parts: [(1.0, guess(8.0, 1.0)), (0.0, guess(8.0, 1.0))] };
+        let told = model.tracing(None, Some(&clear)).unwrap();
+        assert_eq!(told.best, Tracing::I);
+        let open = Between { parts: [(0.5, guess(-9.0, 4.0)), (0.5, guess(9.0, 4.0))] };
+        assert!(model.tracing(None, Some(&open)).is_none() && model.tracing(None, None).is_none());
+        // The weaker a witness is held, the wider is its doubt.
+        let [traced, beside, _] = model.tracing_powers;
+        let weaker = WhorlModel { tracing_powers: [traced, beside, 0.25], ..model.clone() };
+        let wide = weaker.tracing(None, Some(&clear)).unwrap();
+        assert!(wide.max - wide.min > told.max - told.min || model.tracing_powers[2] <= 0.25);
+        assert!(wide.probabilities.I <= told.probabilities.I || model.tracing_powers[2] <= 0.25);
     }
 
     proptest! {

@@ -22,6 +22,10 @@ const SURE: f64 = 0.8;
 /// Two deltas stand apart, and the cores clear of the line between them, by so many ridge periods.
 const APART: f64 = 6.0;
 const CLEAR: f64 = 2.5;
+/// An inner delta close by the cores, as of a central pocket loop, may stand anywhere about them. Where the nearer of two deltas lies less than
+/// this far from the cores, of the other's distance, and the other below them by so much of its own, the print stands as it should.
+const ALIKE: f64 = 0.55;
+const BELOW: f64 = 0.25;
 /// A delta so many ridge periods above the core of a loop that opens upward shows the print upside down.
 const ABOVE: f64 = 3.0;
 /// A print that lies askew by less than this is read as it lies, radians (60 degrees): whorls are drawn out slantwise on many fingers.
@@ -52,6 +56,10 @@ fn by_deltas(cores: &[&Candidate], deltas: &[&Candidate], period: f64) -> Option
         Point::new(cores.iter().map(|c| c.at.x).sum::<f64>() / n, cores.iter().map(|c| c.at.y).sum::<f64>() / n);
     let (_, aside) = super::recurve::along(a, centre, a.direction_to(b));
     if a.distance(b) < APART * period || aside.abs() < CLEAR * period {
+        return None;
+    }
+    let (near, far) = if a.distance(centre) < b.distance(centre) { (a, b) } else { (b, a) };
+    if near.distance(centre) < ALIKE * far.distance(centre) && far.y - centre.y > BELOW * far.distance(centre) {
         return None;
     }
     let up = a.direction_to(b) + FRAC_PI_2 * aside.signum();

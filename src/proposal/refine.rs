@@ -291,11 +291,11 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                     "From the left delta the flow of the ridges passes the right one with {between} between ({doubt}); no single ridge was followed all the way."
                 ),
                 (None, false) if reading.tracings.is_some() => format!(
-                    "No tracing from the left delta came round to the right one; {between} between ({doubt}) is the first sight of the whole print alone."
+                    "No tracing from the left delta came round to the right one; {between} between ({doubt}) is what the network that has learned tracing sees on the whole print."
                 ),
                 (None, false) => format!(
-                    "Nothing was traced: not both of the extreme deltas were found on the print. {between_capital} between ({doubt}) is the first \
-                     sight of the whole print alone; trace on a fully rolled impression of the finger."
+                    "Nothing was traced: not both of the extreme deltas were found on the print. {between_capital} between ({doubt}) is what \
+                     the network that has learned tracing sees on the whole print; trace on a fully rolled impression of the finger."
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
@@ -303,7 +303,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 out.push(Reason::new(
                     "whorl tracing: doubt",
                     format!(
-                        "The ridge drawn on the picture alone would make it {}; the other ways within the doubt and the first sight of the whole print outweigh it.",
+                        "The ridge drawn on the picture alone would make it {}; the other ways within the doubt and the network that has learned tracing outweigh it.",
                         own.name()
                     ),
                 ));
@@ -311,7 +311,11 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         }
         (None, _) => out.push(Reason::new(
             "whorl tracing",
-            "Not traced: not both of the extreme deltas were found on the print, and no number of ridges between is likely enough.",
+            if reading.tracings.is_some() {
+                "Not traced: no tracing from the left delta came round to the right one, and neither inner, meeting nor outer is likely enough."
+            } else {
+                "Not traced: not both of the extreme deltas were found on the print, and neither inner, meeting nor outer is likely enough."
+            },
         )),
     }
     out
