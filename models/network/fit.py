@@ -89,6 +89,13 @@ def sched(opt, lr, step, steps):
         g["lr"] = lr * min(1, step / 200) * (0.5 * (1 + math.cos(math.pi * step / steps))) + 1e-6
 
 
+def averaged(net, decay):
+    """The running mean of the weights, batch statistics as well."""
+    return torch.optim.swa_utils.AveragedModel(
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(decay), use_buffers=True
+    )
+
+
 def prints(path, more=0, mirrored=0.5, along=0):
     """The heads of all prints and a function that makes a batch of some, `mirrored` of which are turned over. Heads have `more` numbers than
     those of WHOLE; `along` places that stand first among these go with the print."""
@@ -258,9 +265,7 @@ def train(path, steps, seed, B, old=None):
         idx = tr[torch.randint(len(tr), (B,), device=dev)]
         b = batch(idx)
         restore_statistics(net, ORDER, b[0], b[1])
-    mean = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
-    )
+    mean = averaged(net, 0.999)
     opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=2e-2)
     t1 = time.time()
     for step in range(steps):

@@ -9,7 +9,7 @@ With --from=OLD.bin before the strips, training goes on from those weights on ot
 import math, os, sys, time
 import numpy as np
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import cbr, dev, read, restore_statistics, sched, weather, write
+from fit import averaged, cbr, dev, read, restore_statistics, sched, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
@@ -144,9 +144,7 @@ def train(paths, steps, B, old=None, seed=1):
     if old is not None:
         restore_statistics(net, ORDER, batch(torch.randint(held, n, (B,), device=dev))[0])
     decay = min(0.999, 1 - 5 / steps)
-    mean = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(decay), use_buffers=True
-    )
+    mean = averaged(net, decay)
     pace = 2e-3 if old is None else 1.6e-3
     opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=3e-2)
     t1 = time.time()

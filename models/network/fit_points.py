@@ -7,7 +7,7 @@ DEV=cpu python3 models/network/fit_points.py STEPS WEIGHTS.bin POINTS.bin...   (
 import math, os, sys, time
 import numpy as np
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import cbr, dev, sched, weather, write
+from fit import averaged, cbr, dev, sched, weather, write
 
 E, S, P = 72, 48, 4.0  # samples along a record's edge and along the network's, samples a period
 HEAD = 8
@@ -83,9 +83,7 @@ def train(paths, steps, B, seed=1):
         return weather(I), kind, at
 
     net = Place().to(dev)
-    mean = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
-    )
+    mean = averaged(net, 0.999)
     pace = 2e-3
     opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=2e-2)
     t1 = time.time()

@@ -6,7 +6,7 @@ DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin   (DEV=
 
 import sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import GRID, H, cbr, dev, prints, ptloss, sched, write
+from fit import GRID, H, averaged, cbr, dev, prints, ptloss, sched, write
 
 ALONG = 64  # places along the traced ridge
 READINGS = 5
@@ -100,9 +100,7 @@ def train(path, steps, B, seed=1):
     deltas = ((h[:, 20:60].reshape(n, 8, 5)[..., 0] == 1) & (h[:, 20:60].reshape(n, 8, 5)[..., 3] > 0.5)).sum(1)
     torch.manual_seed(seed)
     net = Trace().to(dev)
-    mean = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.999), use_buffers=True
-    )
+    mean = averaged(net, 0.999)
     opt = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=2e-2)
     t1 = time.time()
     every = 5 if dev == "cpu" else 500
