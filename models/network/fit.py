@@ -13,21 +13,22 @@ import torch, torch.nn as nn, torch.nn.functional as F
 G = 64
 I = 256
 H = 6 + 5 + 5 + 4 + 40 + 32
-R = H * 4 + 4 * G * G + I * I  # bytes of a record: head, field, print
 K8 = np.array([0, 1, 1, 1, 2, 3, 4, 4, 4, 4, 4, 4, 4, 5, 5, 6, 6, 7, 7, 7])
 
 
-def load(path, more=0):
-    """Heads, fields and prints of a file's records, which have so many more numbers in their heads than those of WHOLE."""
-    o = (H + more) * 4
-    size = R + more * 4
-    n = os.path.getsize(path) // size
-    raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, size))
-    head = np.ascontiguousarray(raw[:, :o]).view(np.float32).reshape(n, H + more)
-    a = 4 * G * G
-    field = np.ascontiguousarray(raw[:, o : o + a]).view(np.int8).reshape(n, 4, G, G)
-    img = np.ascontiguousarray(raw[:, o + a : o + a + I * I]).view(np.int8).reshape(n, 1, I, I)
-    return head, field, img
+def load(paths, numbers, *shapes):
+    """The records of some files: the numbers of their heads, then the signed bytes that follow, of these shapes."""
+    sizes = [numbers * 4] + [math.prod(shape) for shape in shapes]
+    ends = np.cumsum(sizes)
+    parts = [[] for _ in sizes]
+    for path in paths:
+        n = os.path.getsize(path) // ends[-1]
+        raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, ends[-1]))
+        for part, end, size in zip(parts, ends, sizes):
+            part.append(np.ascontiguousarray(raw[:, end - size : end]))
+    head, *planes = (np.concatenate(part) for part in parts)
+    as_shaped = [p.view(np.int8).reshape(-1, *shape) for p, shape in zip(planes, shapes)]
+    return [torch.from_numpy(a) for a in [head.view(np.float32), *as_shaped]]
 
 
 # The numbers of a record's head are named at the top of examples/network_prints.rs.
@@ -99,12 +100,10 @@ def averaged(net, decay):
 def prints(path, more=0, mirrored=0.5, along=0):
     """The heads of all prints and a function that makes a batch of some, `mirrored` of which are turned over. Heads have `more` numbers than
     those of WHOLE; `along` places that stand first among these go with the print."""
-    h, f, im = load(path, more)
+    h, f, im = load([path], H + more, (4, G, G), (1, I, I))
     n = len(h)
     print("prints", n, flush=True)
-    f = torch.from_numpy(f).to(dev)
-    im = torch.from_numpy(im).to(dev)
-    h = torch.from_numpy(h.copy()).to(dev)
+    h, f, im = h.to(dev), f.to(dev), im.to(dev)
     k8 = torch.from_numpy(K8).to(dev)[h[:, 0].long()]
     M8 = torch.tensor([0, 1, 3, 2, 4, 5, 6, 7], device=dev)
     pts = h[:, 20:60].reshape(n, 8, 5)

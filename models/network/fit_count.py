@@ -6,10 +6,9 @@ DEV=cpu python3 models/network/fit_count.py STEPS WEIGHTS.bin STRIPS.bin...   (D
 With --from=OLD.bin before the strips, training goes on from those weights on other strips, at four fifths of the pace.
 """
 
-import math, os, sys, time
-import numpy as np
+import sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import averaged, cbr, dev, read, restore_statistics, sched, weather, write
+from fit import averaged, cbr, dev, load, read, restore_statistics, sched, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
@@ -17,20 +16,9 @@ MARK = 1.5  # spread of the marks of delta and core, periods
 COUNTED = 40
 READINGS = 5
 HEAD = 10 + 2 * COUNTED + READINGS
-R = HEAD * 4 + 2 * H * L
 MOST = 48  # counts that are told apart
 WIDTHS = [16, 32, 48, 64, 96]  # channels from the finest scale to the coarsest
 LONGEST = L / P - 2 * BEFORE
-
-
-def load(paths):
-    heads, strips = [], []
-    for path in paths:
-        n = os.path.getsize(path) // R
-        raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
-        heads.append(np.ascontiguousarray(raw[:, : HEAD * 4]).view(np.float32).reshape(n, HEAD))
-        strips.append(np.ascontiguousarray(raw[:, HEAD * 4 :]).view(np.int8).reshape(n, 2, H, L))
-    return torch.from_numpy(np.concatenate(heads)), torch.from_numpy(np.concatenate(strips))
 
 
 class Count(nn.Module):
@@ -91,7 +79,7 @@ def marks(length):
 
 
 def train(paths, steps, B, old=None, seed=1):
-    h, im = load(paths)
+    h, im = load(paths, HEAD, (2, H, L))
     n = len(h)
     held = min(2000, n // 5)
     print("strips", n, "held", held, flush=True)

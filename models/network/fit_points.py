@@ -4,25 +4,13 @@ cargo run --release --example network_prints -- 64000000 40000 - - POINTS.bin -
 DEV=cpu python3 models/network/fit_points.py STEPS WEIGHTS.bin POINTS.bin...   (DEV=cuda with a GPU)
 """
 
-import math, os, sys, time
-import numpy as np
+import math, sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import averaged, cbr, dev, sched, weather, write
+from fit import averaged, cbr, dev, load, sched, weather, write
 
 E, S, P = 72, 48, 4.0  # samples along a record's edge and along the network's, samples a period
 HEAD = 8
-R = HEAD * 4 + 2 * E * E
 WIDTHS = [16, 24, 32, 48]
-
-
-def load(paths):
-    heads, patches = [], []
-    for path in paths:
-        n = os.path.getsize(path) // R
-        raw = np.memmap(path, dtype=np.uint8, mode="r", shape=(n, R))
-        heads.append(np.ascontiguousarray(raw[:, : HEAD * 4]).view(np.float32).reshape(n, HEAD))
-        patches.append(np.ascontiguousarray(raw[:, HEAD * 4 :]).view(np.int8).reshape(n, 2, E, E))
-    return torch.from_numpy(np.concatenate(heads)), torch.from_numpy(np.concatenate(patches))
 
 
 class Place(nn.Module):
@@ -51,7 +39,7 @@ LAST = ["h1", "h2"]
 
 
 def train(paths, steps, B, seed=1):
-    h, im = load(paths)
+    h, im = load(paths, HEAD, (2, E, E))
     n = len(h)
     held = min(4000, n // 5)
     print("points", n, "held", held, flush=True)

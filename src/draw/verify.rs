@@ -58,6 +58,9 @@ const FULL_CIRCUIT: f64 = 1.75 * PI;
 /// Turn above which a ridge that is no full circuit is too near one for a clear central pocket loop, radians.
 const NEARLY_A_CIRCUIT: f64 = 1.62 * PI;
 
+/// How far the legs of a recurve are followed, ridge periods.
+const LEG: f64 = 9.0;
+
 /// A vector right and down.
 type Vector = (f64, f64);
 
@@ -284,7 +287,7 @@ impl<'a> Reader<'a> {
         let from = ahead(core, opening, 0.45 * self.period);
         let to = ahead(core, up, within_ridges * self.period);
         self.skeleton.crossings(from, to).into_iter().find_map(|top| {
-            let legs = self.legs(top, across, 9.0 * self.period);
+            let legs = self.legs(top, across, LEG * self.period);
             let place = self.skeleton.place(top);
             let turns = |leg: &Leg, side: f64| {
                 leg.path.iter().any(|p| {
@@ -305,6 +308,9 @@ impl<'a> Reader<'a> {
         const ASIDE: f64 = 1.2;
         const APART: f64 = 0.2;
         const LINES: i32 = 5;
+        /// How far along a ridge its top is looked for, and how far below the highest place met it is given up, ridge periods.
+        const ALONG: f64 = 4.0;
+        const BELOW: f64 = 2.0;
         let opening = self.axis(core);
         let across = (-opening.1, opening.0);
         let from_core = |p: Point, way: Vector| dot((p.x - core.x, p.y - core.y), way) / self.period;
@@ -328,7 +334,7 @@ impl<'a> Reader<'a> {
                         if level < top.0 {
                             top = (level, pixel);
                         }
-                        UNIT * f64::from(steps) < 4.0 * self.period && level < top.0 + 2.0
+                        UNIT * f64::from(steps) < ALONG * self.period && level < top.0 + BELOW
                     });
                 }
                 let aside = from_core(self.skeleton.place(top.1), across);
@@ -348,7 +354,7 @@ impl<'a> Reader<'a> {
         const ROOM: f64 = 0.7;
         const ROOM_AT: f64 = 1.0;
         let across = (-opening.1, opening.0);
-        let legs = self.legs(top, across, 9.0 * self.period);
+        let legs = self.legs(top, across, LEG * self.period);
         let place = self.skeleton.place(top);
         let from_top = |p: &Point, way: Vector| dot((p.x - place.x, p.y - place.y), way) / self.period;
         let aside =
