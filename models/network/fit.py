@@ -38,6 +38,12 @@ def cbr(i, o, k=3, s=1):
     return nn.Sequential(nn.Conv2d(i, o, k, s, k // 2, bias=False), nn.BatchNorm2d(o), nn.ReLU(inplace=True))
 
 
+def deepened(net, down, first, second, x):
+    """The next coarser scale: one layer leads there, two more add to what it gives (He and others 2016)."""
+    x = getattr(net, down)(x)
+    return x + getattr(net, second)(getattr(net, first)(x))
+
+
 class Net(nn.Module):
     """Flow and print to kind (8), ridges between and ridge count (mean and log spread, in eighths), and maps of points (9)."""
 

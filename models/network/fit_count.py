@@ -8,7 +8,7 @@ With --from=OLD.bin before the strips, training goes on from those weights on ot
 
 import sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import averaged, cbr, dev, load, read, restore_statistics, sched, weather, write
+from fit import averaged, cbr, deepened, dev, load, read, restore_statistics, sched, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
@@ -17,40 +17,39 @@ COUNTED = 40
 READINGS = 5
 HEAD = 10 + 2 * COUNTED + READINGS
 MOST = 48  # counts that are told apart
-WIDTHS = [16, 32, 48, 64, 96]  # channels from the finest scale to the coarsest
+WIDTHS = [24, 40, 64, 96, 128]  # channels from the finest scale to the coarsest
 LONGEST = L / P - 2 * BEFORE
 
 
 class Count(nn.Module):
-    """Strip and marks (3 planes) to maps at half its width (ridges counted, delta, core) and two numbers: what the sum of the first
-    map lacks, in ridges, and the logarithm of the deviation."""
+    """Strip and marks (3 planes) to maps at half its width (ridges counted, delta, core) and five numbers: what either of two counts has
+    more than the sum of the first map, in ridges, and the logarithm of its deviation; how the shares of the two part."""
 
     def __init__(s):
         super().__init__()
         a, b, c, d, e = WIDTHS
-        s.a = cbr(3, a, 5)
-        s.b1 = cbr(a, b, 3, 2)
-        s.b2 = cbr(b, b)  # 32 x 120
-        s.c1 = cbr(b, c, 3, 2)
-        s.c2 = cbr(c, c)  # 16 x 60
-        s.d1 = cbr(c, d, 3, 2)
-        s.d2 = cbr(d, d)  # 8 x 30
-        s.e1 = cbr(d, e, 3, 2)
-        s.e2 = cbr(e, e)  # 4 x 15
-        s.ud = cbr(e + d, d)
-        s.uc = cbr(d + c, c)
-        s.ub = cbr(c + b, b)
-        s.out = nn.Conv2d(b, 3, 1)
+        s.a1 = cbr(3, 16, 5)
+        s.a2 = cbr(16, a)
+        for name, i, o in zip("bcde", WIDTHS, WIDTHS[1:]):
+            setattr(s, name + "1", cbr(i, o, 3, 2))
+            setattr(s, name + "2", cbr(o, o))
+            setattr(s, name + "3", cbr(o, o))
+        s.ud = cbr(e + d, 64)
+        s.uc = cbr(64 + c, 48)
+        s.ub = cbr(48 + b, 24)
+        s.out = nn.Conv2d(24, 3, 1)
         s.drop = nn.Dropout(0.3)
-        s.h1 = nn.Linear(e * 15, 64)
-        s.h2 = nn.Linear(64, 2)
+        s.h1 = nn.Linear(e * 15, 96)
+        s.h2 = nn.Linear(96, 5)
         s.out.bias.data[:] = -6.0  # ten ridges in all
+        s.h2.bias.data[3:] = torch.tensor([0.7, -2.0])  # the second count: wide, an eighth
 
     def forward(s, x):
-        b = s.b2(s.b1(s.a(x)))
-        c = s.c2(s.c1(b))
-        d = s.d2(s.d1(c))
-        e = s.e2(s.e1(d))
+        coarser = lambda name, x: deepened(s, name + "1", name + "2", name + "3", x)
+        b = coarser("b", s.a2(s.a1(x)))  # 32 x 120
+        c = coarser("c", b)  # 16 x 60
+        d = coarser("d", c)  # 8 x 30
+        e = coarser("e", d)  # 4 x 15
         up = lambda t: F.interpolate(t, scale_factor=2, mode="nearest")
         u = s.ud(torch.cat([up(e), d], 1))
         u = s.uc(torch.cat([up(u), c], 1))
@@ -59,16 +58,21 @@ class Count(nn.Module):
         return y, s.out(u)
 
 
-ORDER = ["a", "b1", "b2", "c1", "c2", "d1", "d2", "e1", "e2", "ud", "uc", "ub"]
+ORDER = ["a1", "a2"] + [scale + layer for scale in "bcde" for layer in "123"] + ["ud", "uc", "ub"]
 LAST = ["out", "h1", "h2"]
 
 
 def distribution(y, maps):
-    """Logarithms of the probabilities of 1 to MOST ridges, and mean and deviation of the count."""
-    mu = F.softplus(maps[:, 0]).sum((1, 2)) + y[:, 0]
-    sigma = torch.exp(y[:, 1].clamp(-1.5, 2.0))
+    """Logarithms of the probabilities of 1 to MOST ridges, and the mean of the count."""
+    total = F.softplus(maps[:, 0]).sum((1, 2))
     k = torch.arange(1, MOST + 1, device=y.device)
-    return F.log_softmax(-0.5 * ((k - mu[:, None]) / sigma[:, None]) ** 2, 1), mu, sigma
+
+    def part(i):
+        centre, deviation = total + y[:, i], torch.exp(y[:, i + 1].clamp(-1.5, 2.0))
+        return F.log_softmax(-0.5 * ((k - centre[:, None]) / deviation[:, None]) ** 2, 1)
+
+    logs = torch.logaddexp(F.logsigmoid(-y[:, 4:]) + part(0), F.logsigmoid(y[:, 4:]) + part(2))
+    return logs, (logs.exp() * k).sum(1)
 
 
 def marks(length):
@@ -142,7 +146,7 @@ def train(paths, steps, B, old=None, seed=1):
         net.train()
         x, count, rho, ends, _ = batch(torch.randint(held, n, (B,), device=dev))
         y, maps = net(x)
-        logs, _, _ = distribution(y, maps)
+        logs, _ = distribution(y, maps)
         # what each of the readings says, not their middle alone: where they differ the print leaves it open
         l1 = -logs.gather(1, count - 1).mean()
         dens = F.softplus(maps[:, 0])
@@ -159,7 +163,7 @@ def train(paths, steps, B, old=None, seed=1):
             with torch.no_grad():
                 for i in range(0, held, 250):
                     x, count, _, _, q = batch(torch.arange(i, min(i + 250, held), device=dev), False)
-                    logs, mu, sigma = distribution(*mean(x))
+                    logs, mu = distribution(*mean(x))
                     settled = (count == count[:, :1]).sum(1) >= 4
                     count = count[:, 0]
                     off = (logs.argmax(1) + 1 - count).abs()

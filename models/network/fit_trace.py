@@ -6,7 +6,7 @@ DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin   (DEV=
 
 import sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import GRID, H, averaged, cbr, dev, prints, ptloss, sched, write
+from fit import GRID, H, averaged, cbr, deepened, dev, prints, ptloss, sched, write
 
 ALONG = 64  # places along the traced ridge
 READINGS = 5
@@ -20,34 +20,32 @@ class Trace(nn.Module):
     def __init__(s):
         super().__init__()
         s.i1 = cbr(1, 16, 5, 2)
-        s.i2 = cbr(16, 16)
-        s.i3 = cbr(16, 32, 3, 2)
-        s.f1 = cbr(36, 40)
-        s.d1 = cbr(40, 48, 3, 2)
-        s.d1b = cbr(48, 48)  # 32
-        s.d2 = cbr(48, 64, 3, 2)
-        s.d2b = cbr(64, 64)  # 16
-        s.d3 = cbr(64, 96, 3, 2)
-        s.d3b = cbr(96, 96)  # 8
-        s.d4 = cbr(96, 96, 3, 2)  # 4
-        s.u2 = cbr(96 + 96, 64)
-        s.u1 = cbr(64 + 64, 48)
-        s.u0 = cbr(48 + 48, 32)
-        s.uf = cbr(32 + 40, 24)
+        s.i2 = cbr(16, 24)
+        s.i3 = cbr(24, 40, 3, 2)
+        s.f1 = cbr(44, 56)
+        for name, i, o in [("d1", 56, 64), ("d2", 64, 96), ("d3", 96, 128)]:
+            setattr(s, name, cbr(i, o, 3, 2))
+            setattr(s, name + "b", cbr(o, o))
+            setattr(s, name + "c", cbr(o, o))
+        s.d4 = cbr(128, 128, 3, 2)  # 4
+        s.u2 = cbr(128 + 128, 64)
+        s.u1 = cbr(64 + 96, 48)
+        s.u0 = cbr(48 + 64, 32)
+        s.uf = cbr(32 + 56, 24)
         s.out = nn.Conv2d(24, 10, 1)
         s.out.bias.data[:3] = -5.0
         s.out.bias.data[9] = -3.0
         s.drop = nn.Dropout(0.3)
-        s.h1 = nn.Linear(96 * 16, 128)
-        s.h2 = nn.Linear(128, 5)
-        s.kinds = nn.Linear(128, 8)  # only for training
+        s.h1 = nn.Linear(128 * 16, 160)
+        s.h2 = nn.Linear(160, 5)
+        s.kinds = nn.Linear(160, 8)  # only for training
 
     def forward(s, field, img):
         x = torch.cat([field, s.i3(s.i2(s.i1(img)))], 1)
         a = s.f1(x)
-        b = s.d1b(s.d1(a))
-        c = s.d2b(s.d2(b))
-        d = s.d3b(s.d3(c))
+        b = deepened(s, "d1", "d1b", "d1c", a)  # 32
+        c = deepened(s, "d2", "d2b", "d2c", b)  # 16
+        d = deepened(s, "d3", "d3b", "d3c", c)  # 8
         e = s.d4(d)
         up = lambda t: F.interpolate(t, scale_factor=2, mode="nearest")
         u = s.u2(torch.cat([up(e), d], 1))
@@ -59,7 +57,7 @@ class Trace(nn.Module):
         return s.h2(s.drop(g)), s.kinds(g), maps
 
 
-DOWN = ["i1", "i2", "i3", "f1", "d1", "d1b", "d2", "d2b", "d3", "d3b", "d4"]
+DOWN = ["i1", "i2", "i3", "f1"] + [scale + layer for scale in ("d1", "d2", "d3") for layer in ("", "b", "c")] + ["d4"]
 
 
 def parts(y):

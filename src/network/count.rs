@@ -2,33 +2,40 @@
 //!
 //! It has learned on drawn loops where the handbook puts delta and core, on which ridges, and which of the ridges between are met. The sum
 //! over a map of ridges is the centre of the count, after Lempitsky and Zisserman 2010 (counting by the integral of a density).
-//! Shape as in [`super`]. How the weights came to be is told in `models/network/README.md`.
+//! Where two counts are likely it tells both with their shares. Shape as in [`super`]. How the weights came to be is told in `models/network/README.md`.
 
-use super::layers::{Convolution, Maps};
+use super::layers::{Convolution, Maps, Shape, deepened};
 use super::strip::{BREADTH, LENGTH, STRIP_PLANES, Strip};
 use super::{Guess, numbers, shape, taken};
 use std::sync::OnceLock;
 
-/// Two layers at each of five scales but the first, which has one; three up; the maps; two on the whole.
-const SHAPES: [super::layers::Shape; 15] = [
+/// Two layers on the strip, three at each of four coarser scales; three up; the maps; two on the whole.
+const SHAPES: [Shape; 20] = [
     shape(STRIP_PLANES, 16, 5, 1),
-    shape(16, 32, 3, 2),
-    shape(32, 32, 3, 1),
-    shape(32, 48, 3, 2),
-    shape(48, 48, 3, 1),
-    shape(48, 64, 3, 2),
+    shape(16, 24, 3, 1),
+    shape(24, 40, 3, 2),
+    shape(40, 40, 3, 1),
+    shape(40, 40, 3, 1),
+    shape(40, 64, 3, 2),
+    shape(64, 64, 3, 1),
     shape(64, 64, 3, 1),
     shape(64, 96, 3, 2),
     shape(96, 96, 3, 1),
-    shape(96 + 64, 64, 3, 1),
-    shape(64 + 48, 48, 3, 1),
-    shape(48 + 32, 32, 3, 1),
-    shape(32, MAPS, 1, 1),
-    shape(96 * (LENGTH / 16), 64, 1, 1),
-    shape(64, 2, 1, 1),
+    shape(96, 96, 3, 1),
+    shape(96, 128, 3, 2),
+    shape(128, 128, 3, 1),
+    shape(128, 128, 3, 1),
+    shape(128 + 96, 64, 3, 1),
+    shape(64 + 64, 48, 3, 1),
+    shape(48 + 40, 24, 3, 1),
+    shape(24, MAPS, 1, 1),
+    shape(128 * (LENGTH / 16), 96, 1, 1),
+    shape(96, ANSWERS, 1, 1),
 ];
 /// Ridges counted, delta, core. The last two only taught the network where to look.
 const MAPS: usize = 3;
+/// What either count has more than the sum of the map, and the logarithm of its deviation; how the shares part.
+const ANSWERS: usize = 5;
 
 /// The weights, little-endian; another length does not compile.
 static WEIGHTS: &[u8; 4 * numbers(&SHAPES)] = include_bytes!("../../models/network/count.bin");
@@ -59,19 +66,26 @@ impl CountNetwork {
         let (answers, maps) = self.run(strip.planes());
         let ridges = maps.values.row(0);
         let sum: f64 = ridges.iter().map(|v| softplus(f64::from(*v))).sum();
-        let deviation = f64::from(answers[1]).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp();
-        counted(sum + f64::from(answers[0]), deviation)
+        let answer = |at: usize| f64::from(answers[at]);
+        let part = |at: usize| {
+            let deviation = answer(at + 1).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp();
+            (sum + answer(at), deviation)
+        };
+        let second = 1.0 / (1.0 + (-answer(4)).exp());
+        counted([(1.0 - second, part(0)), (second, part(2))])
     }
 
     /// The numbers about the whole and the maps.
     fn run(&self, planes: Vec<f32>) -> (Vec<f32>, Maps) {
-        let [a, b1, b2, c1, c2, d1, d2, e1, e2, ud, uc, ub, out, h1, h2] = self.layers.as_slice() else {
+        let [a1, a2, b1, b2, b3, c1, c2, c3, d1, d2, d3, e1, e2, e3, ud, uc, ub, out, h1, h2] = self.layers.as_slice()
+        else {
             unreachable!("there are as many layers as shapes")
         };
-        let b = b2.rectified(&b1.rectified(&a.rectified(&Maps::of(planes, (BREADTH, LENGTH)))));
-        let c = c2.rectified(&c1.rectified(&b));
-        let d = d2.rectified(&d1.rectified(&c));
-        let e = e2.rectified(&e1.rectified(&d));
+        let a = a2.rectified(&a1.rectified(&Maps::of(planes, (BREADTH, LENGTH))));
+        let b = deepened([b1, b2, b3], &a);
+        let c = deepened([c1, c2, c3], &b);
+        let d = deepened([d1, d2, d3], &c);
+        let e = deepened([e1, e2, e3], &d);
         let answers = h2.sums(&h1.rectified(&e.mean_of_rows().whole()));
         let u = ud.rectified(&e.doubled().beside(&d));
         let u = uc.rectified(&u.doubled().beside(&c));
@@ -80,16 +94,22 @@ impl CountNetwork {
     }
 }
 
-/// Mean and deviation of a whole count of at least one and at most [`MOST`] ridges: so it was learned, and near one the centre of the
-/// distribution says little. Where the deviation is small the mean is drawn to the nearest whole number.
-fn counted(centre: f64, deviation: f64) -> Guess {
-    let logs = |k: usize| -0.5 * ((k as f64 - centre) / deviation).powi(2);
-    let top = (1..=MOST).map(logs).fold(f64::NEG_INFINITY, f64::max);
-    let shares: Vec<(f64, f64)> = (1..=MOST).map(|k| (k as f64, (logs(k) - top).exp())).collect();
-    let total: f64 = shares.iter().map(|(_, p)| p).sum();
-    let value = shares.iter().map(|(k, p)| k * p).sum::<f64>() / total;
-    let square = shares.iter().map(|(k, p)| (k - value).powi(2) * p).sum::<f64>() / total;
-    Guess { value, deviation: square.sqrt().max(LEAST_DEVIATION) }
+/// Mean and deviation of a whole count of at least one and at most [`MOST`] ridges, from the shares, centres and deviations of two normal
+/// distributions: so it was learned, and near one the centre of a distribution says little. Where the deviation is small the mean is drawn
+/// to the nearest whole number.
+fn counted(parts: [(f64, (f64, f64)); 2]) -> Guess {
+    let mut shares = [0.0; MOST];
+    for (share, (centre, deviation)) in parts {
+        let logs = |k: usize| -0.5 * (((k + 1) as f64 - centre) / deviation).powi(2);
+        let top = (0..MOST).map(logs).fold(f64::NEG_INFINITY, f64::max);
+        let total: f64 = (0..MOST).map(|k| (logs(k) - top).exp()).sum();
+        for (k, slot) in shares.iter_mut().enumerate() {
+            *slot += share * (logs(k) - top).exp() / total;
+        }
+    }
+    let mean = |of: &dyn Fn(f64) -> f64| shares.iter().enumerate().map(|(k, p)| of((k + 1) as f64) * p).sum::<f64>();
+    let value = mean(&|k| k);
+    Guess { value, deviation: mean(&|k| (k - value).powi(2)).sqrt().max(LEAST_DEVIATION) }
 }
 
 fn softplus(v: f64) -> f64 {
@@ -102,15 +122,24 @@ mod tests {
 
     #[test]
     fn a_count_is_one_at_least_and_whole() {
-        let far = counted(12.3, 1.1);
+        let one = |centre, deviation| counted([(1.0, (centre, deviation)), (0.0, (30.0, 1.0))]);
+        let far = one(12.3, 1.1);
         approx::assert_abs_diff_eq!(far.value, 12.3, epsilon = 1e-3);
         approx::assert_abs_diff_eq!(far.deviation, 1.1, epsilon = 1e-3);
-        let sure = counted(12.3, 0.25);
+        let sure = one(12.3, 0.25);
         assert!(sure.value > 12.0 && sure.value < 12.1, "{sure:?}");
         // By hand: of the distribution about -1 with deviation 1, one keeps 0.922, two 0.0757 and three 0.0023.
-        let few = counted(-1.0, 1.0);
+        let few = one(-1.0, 1.0);
         approx::assert_abs_diff_eq!(few.value, 1.0803, epsilon = 1e-3);
         assert!(few.deviation < 0.35);
+    }
+
+    #[test]
+    fn two_counts_that_differ_leave_a_wide_doubt() {
+        let both = counted([(0.75, (8.0, 0.3)), (0.25, (12.0, 0.3))]);
+        // By hand: the mean is 9, each is whole to 0.001, the variance between them 0.75 * 1 + 0.25 * 9.
+        approx::assert_abs_diff_eq!(both.value, 9.0, epsilon = 1e-3);
+        approx::assert_abs_diff_eq!(both.deviation, 3f64.sqrt(), epsilon = 0.01);
     }
 
     /// Against PyTorch 2.15 on the same weights and a strip by formula (`models/network/fit_count.py`, its `Count`): an independent
@@ -125,11 +154,11 @@ mod tests {
         let all = || (0..LENGTH * BREADTH).map(place);
         let planes = all().map(wave).chain(all().map(plain)).chain(all().map(mark)).map(|v| v as f32).collect();
         let (answers, maps) = CountNetwork::embedded().run(planes);
-        for (got, wanted) in answers.iter().zip([0.1209, -0.17097]) {
+        for (got, wanted) in answers.iter().zip([0.27005, -0.17211, 0.62688, 0.29493, -0.46728]) {
             approx::assert_abs_diff_eq!(*got, wanted, epsilon = 2e-4);
         }
         for (map, (mean, one)) in
-            maps.values.rows().into_iter().zip([(-14.12284, -2.5233), (-12.4072, -6.99691), (-11.48777, -5.79826)])
+            maps.values.rows().into_iter().zip([(-15.29306, -5.76323), (-10.24989, -5.03087), (-8.85076, -3.26531)])
         {
             approx::assert_abs_diff_eq!(map.mean().unwrap_or(f32::NAN), mean, epsilon = 2e-4);
             approx::assert_abs_diff_eq!(map[15 * LENGTH / 2 + 37], one, epsilon = 2e-4);

@@ -50,6 +50,13 @@ impl Maps {
         Maps::new(values, self.size)
     }
 
+    /// The sums with `other` of the same channels and size.
+    pub fn plus(mut self, other: &Maps) -> Maps {
+        debug_assert_eq!(self.values.dim(), other.values.dim());
+        self.values += &other.values;
+        self
+    }
+
     /// Every place as two by two.
     pub fn doubled(&self) -> Maps {
         let (rows, columns) = (2 * self.size.0, 2 * self.size.1);
@@ -160,4 +167,11 @@ impl Convolution {
             }
         }
     }
+}
+
+/// The next coarser scale: one layer leads there, two more add to what it gives (He and others 2016: a residual block).
+pub(super) fn deepened([down, first, second]: [&Convolution; 3], input: &Maps) -> Maps {
+    let coarser = down.rectified(input);
+    let added = second.rectified(&first.rectified(&coarser));
+    coarser.plus(&added)
 }

@@ -4,26 +4,29 @@
 //! wrong limb of a fork leads elsewhere altogether, so it may tell two numbers with their shares (a mixture after Bishop 1994).
 //! Shape as in [`super`]. How the weights came to be is told in `models/network/README.md`.
 
-use super::layers::{Convolution, Maps, Shape};
+use super::layers::{Convolution, Maps, Shape, deepened};
 use super::sample::{CELLS, PLANES, SAMPLES, Sample};
 use super::{Guess, RIDGES, numbers, shape, taken};
 use std::sync::OnceLock;
 
-/// Three layers on the print, one that joins it with the field, seven down, two on the whole.
-const SHAPES: [Shape; 13] = [
+/// Three layers on the print, one that joins it with the field, three at each of three coarser scales, one more down, two on the whole.
+const SHAPES: [Shape; 16] = [
     shape(1, 16, 5, 2),
-    shape(16, 16, 3, 1),
-    shape(16, 32, 3, 2),
-    shape(PLANES + 32, 40, 3, 1),
-    shape(40, 48, 3, 2),
-    shape(48, 48, 3, 1),
-    shape(48, 64, 3, 2),
+    shape(16, 24, 3, 1),
+    shape(24, 40, 3, 2),
+    shape(PLANES + 40, 56, 3, 1),
+    shape(56, 64, 3, 2),
+    shape(64, 64, 3, 1),
     shape(64, 64, 3, 1),
     shape(64, 96, 3, 2),
     shape(96, 96, 3, 1),
-    shape(96, 96, 3, 2),
-    shape(96 * 16, 128, 1, 1),
-    shape(128, ANSWERS, 1, 1),
+    shape(96, 96, 3, 1),
+    shape(96, 128, 3, 2),
+    shape(128, 128, 3, 1),
+    shape(128, 128, 3, 1),
+    shape(128, 128, 3, 2),
+    shape(128 * 16, 160, 1, 1),
+    shape(160, ANSWERS, 1, 1),
 ];
 /// Value and logarithm of the deviation of either number, and how the shares part.
 const ANSWERS: usize = 5;
@@ -80,14 +83,14 @@ impl TraceNetwork {
     }
 
     fn run(&self, planes: Vec<f32>, print: Vec<f32>) -> Vec<f32> {
-        let [i1, i2, i3, f1, d1, d1b, d2, d2b, d3, d3b, d4, h1, h2] = self.layers.as_slice() else {
+        let [i1, i2, i3, f1, d1, d1b, d1c, d2, d2b, d2c, d3, d3b, d3c, d4, h1, h2] = self.layers.as_slice() else {
             unreachable!("there are as many layers as shapes")
         };
         let seen = i3.rectified(&i2.rectified(&i1.rectified(&Maps::of(print, (SAMPLES, SAMPLES)))));
         let a = f1.rectified(&Maps::of(planes, (CELLS, CELLS)).beside(&seen));
-        let b = d1b.rectified(&d1.rectified(&a));
-        let c = d2b.rectified(&d2.rectified(&b));
-        let d = d3b.rectified(&d3.rectified(&c));
+        let b = deepened([d1, d1b, d1c], &a);
+        let c = deepened([d2, d2b, d2c], &b);
+        let d = deepened([d3, d3b, d3c], &c);
         let e = d4.rectified(&d);
         h2.sums(&h1.rectified(&e.whole())).values.iter().copied().collect()
     }
@@ -103,7 +106,7 @@ mod tests {
     fn the_layers_agree_with_a_reference_library() {
         let (planes, print) = super::super::tests::by_formula();
         let answers = TraceNetwork::embedded().run(planes, print);
-        for (got, wanted) in answers.iter().zip([0.03089, 4.05019, -0.15092, 2.07482, 4.31398]) {
+        for (got, wanted) in answers.iter().zip([1.13056, 1.50452, 0.27118, 1.66979, -1.01503]) {
             approx::assert_abs_diff_eq!(*got, wanted, epsilon = 2e-4);
         }
     }
