@@ -3,9 +3,9 @@
 //! This is the handbook's core (chapter II, "Core"), a place on a ridge. The core that the result format reports is the standard's: the
 //! focus of the innermost recurve, between the ridges (ANSI/NIST-ITL field 9.320). The two are kept apart.
 
-use super::recurve::Recurve;
+use super::recurve::{ON_LINE_PX, Recurve, Sufficient};
 use crate::geometry::{Point, direction_difference};
-use crate::ridge::{AtFork, RidgeLines};
+use crate::ridge::{AtFork, Crossing, RidgeLines};
 use std::f64::consts::PI;
 
 /// Where the core was put, and by which rule.
@@ -17,6 +17,10 @@ pub struct PlacedCore {
     pub rods: usize,
     /// The recurve.
     pub recurve: Recurve,
+    /// Recurves inside it that an appendage spoiled.
+    pub spoiled: usize,
+    /// Whether the core lies where such an appendage touches the recurve.
+    pub on_appendage: bool,
 }
 
 /// Ridges outside the focus among which the innermost sufficient recurve is looked for.
@@ -31,8 +35,6 @@ const POINTS_AT: f64 = 0.44;
 /// A rod that turns further than this from the axis has become the head of a loop beside it, radians (40 degrees): its shoulder is
 /// passed.
 const HEAD_OF_A_ROD: f64 = 0.70;
-/// A place lies on a line of pixels within this of one of them.
-const ON_LINE_PX: f64 = 1.6;
 /// Pixels over which a rod's direction is taken.
 const STRIDE: usize = 4;
 
@@ -40,13 +42,23 @@ const STRIDE: usize = 4;
 /// without a rod on the shoulder farther from the delta; with an odd number of rods on the end of the middle one; with an even
 /// number on the end of the farther of the two in the middle. Rods that do not reach the shoulders do not count. Loops side by side or
 /// hooked into each other are one loop whose inner limbs are rods up to their shoulders (figures 46 to 49). A loop that points at the delta
-/// has its core in the middle of the recurve (figure 139).
+/// has its core in the middle of the recurve (figure 139). Where an appendage spoils the innermost loop the next one outside serves, with the
+/// core where the appendage touches it, or else without regard to what lies in the spoiled one (figures 40 to 45, 309).
 pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) -> Option<PlacedCore> {
-    let recurve = Recurve::innermost(lines, focus, opening, RECURVES_TRIED)?;
+    let Sufficient { recurve, spoiled } = Recurve::sufficient(lines, focus, opening, RECURVES_TRIED)?;
     let period = lines.period;
+    let placed =
+        |at, rods, recurve| Some(PlacedCore { at, rods, recurve, spoiled: spoiled.len(), on_appendage: false });
     let toward = recurve.top.direction_to(delta);
     if direction_difference(toward, opening + PI).abs() < POINTS_AT {
-        return Some(PlacedCore { at: recurve.top, rods: 0, recurve });
+        return placed(recurve.top, 0, recurve);
+    }
+    let on_recurve =
+        |p: Point| recurve.legs.iter().flat_map(|leg| &leg.points).copied().find(|q| q.distance(p) < ON_LINE_PX);
+    if let Some(touched) =
+        spoiled.last().and_then(|(_, appendage)| appendage.points.iter().find_map(|p| on_recurve(*p)))
+    {
+        return placed(touched, 0, recurve).map(|core| PlacedCore { on_appendage: true, ..core });
     }
     let shoulders = recurve.shoulders(period);
     // The shoulder line lies square to the axis through the higher shoulder: the core is never below it.
@@ -59,12 +71,20 @@ pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) 
     let (far_place, near_place) = (on_line[far], on_line[1 - far]);
     let gap = near_place.distance(far_place);
     let inset = (0.3 * period).min(0.3 * gap) / gap.max(1e-9);
-    let on_recurve =
-        |p: Point| recurve.legs.iter().flat_map(|leg| &leg.points).copied().find(|q| q.distance(p) < ON_LINE_PX);
     let own = |p: Point| on_recurve(p).is_some();
     let lowered = |p: Point| p.step(opening, SHORT_OF_SHOULDERS * period);
     let met = lines.crossings(lowered(near_place.lerp(far_place, inset)), lowered(far_place.lerp(near_place, inset)));
-    let rods: Vec<_> = met.into_iter().filter(|c| !own(c.at) && lines.heavy(c.pixel)).collect();
+    // What lies between the legs of a spoiled recurve belongs to it.
+    let of_spoiled: Vec<f64> = spoiled
+        .iter()
+        .flat_map(|(r, _)| &r.legs)
+        .flat_map(|leg| met.iter().filter(|c| leg.points.iter().any(|p| p.distance(c.at) < ON_LINE_PX)))
+        .map(|c| c.along)
+        .collect();
+    let ends = |of: fn(f64, f64) -> f64, from: f64| of_spoiled.iter().copied().fold(from, of);
+    let inside = ends(f64::min, f64::INFINITY)..=ends(f64::max, f64::NEG_INFINITY);
+    let counts = |c: &Crossing| !own(c.at) && lines.heavy(c.pixel) && !inside.contains(&c.along);
+    let rods: Vec<Crossing> = met.into_iter().filter(counts).collect();
     let at = match rods.get(rods.len() / 2) {
         None => far_place,
         Some(rod) => {
@@ -85,5 +105,5 @@ pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) 
             if head { rod.at } else { tip }
         }
     };
-    Some(PlacedCore { at, rods: rods.len(), recurve })
+    placed(at, rods.len(), recurve)
 }

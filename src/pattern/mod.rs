@@ -6,6 +6,7 @@ pub mod delta;
 pub mod enclosure;
 pub mod evidence;
 pub mod flow;
+pub mod line_of_flow;
 pub mod reading;
 pub mod reasons;
 pub mod recurve;

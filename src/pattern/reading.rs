@@ -1,6 +1,7 @@
 //! Reading the ridges below the pattern: the count of a loop, the kind and tracing of a whorl, with the working that is shown.
 
 use super::decide::Pattern;
+use super::line_of_flow::{LineOfFlow, line_of_flow};
 use super::ridge_count::{CountedLine, count_ridges};
 use super::subtype::{self, Prior, WhorlModel};
 use super::trace::{Tracings, trace};
@@ -31,6 +32,8 @@ pub struct RidgeReading {
     pub tracing: Option<TracingFacts>,
     /// Where the line between the deltas cuts a ridge of the circuit, and that ridge.
     pub cut: Vec<(Point, Vec<Point>)>,
+    /// The lines of flow of a whorl from its extreme left and its extreme right delta, each to the core that lies nearest.
+    pub lines_of_flow: Option<[LineOfFlow; 2]>,
     /// The type lines at the delta of a loop, at the extreme deltas of a whorl.
     pub type_lines: Vec<TypeLines>,
 }
@@ -102,6 +105,11 @@ fn read_whorl(
         reading.tracings = Some(tracings);
         reading.type_lines =
             [left, right].map(|delta| type_lines(&lines, delta.at, delta.directions, whorl.centre)).into();
+        let nearest = |at: Point| {
+            let cores = whorl.points.cores.iter().map(|core| core.at);
+            cores.min_by(|a, b| a.distance(at).total_cmp(&b.distance(at))).unwrap_or(whorl.centre)
+        };
+        reading.lines_of_flow = Some([left, right].map(|delta| line_of_flow(&lines, delta.at, nearest(delta.at))));
         if whorl.delta_line.is_some_and(|l| l.cuts()) {
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
         }

@@ -1,8 +1,11 @@
 //! The innermost sufficient recurve before a core.
 
 use crate::geometry::{Point, direction_difference};
-use crate::ridge::{AtFork, Pixel, RidgeLines, Walk};
+use crate::ridge::{AtFork, Pixel, RidgeLines, Stop, Walk};
 use std::f64::consts::{FRAC_PI_2, FRAC_PI_4, PI};
+
+/// A place lies on a line of pixels within this of one of them.
+pub const ON_LINE_PX: f64 = 1.6;
 
 /// A ridge that recurves: from its top down two legs.
 #[derive(Debug, Clone)]
@@ -15,6 +18,23 @@ pub struct Recurve {
     pub opening: f64,
 }
 
+/// A ridge that abuts on a recurve from outside, at a right angle and between the shoulders. It spoils the recurve (handbook, chapter II,
+/// "Core", figures 40 to 45, and "Loops": a sufficient recurve is free of such appendages).
+#[derive(Debug, Clone)]
+pub struct Appendage {
+    /// The way from the recurve outward, and on along whatever ridge it runs into.
+    pub points: Vec<Point>,
+}
+
+/// The recurve to put the core on, and what spoiled those inside it.
+#[derive(Debug, Clone)]
+pub struct Sufficient {
+    /// The innermost sufficient recurve.
+    pub recurve: Recurve,
+    /// The spoiled recurves inside it, each with what spoiled it, from inside out.
+    pub spoiled: Vec<(Recurve, Appendage)>,
+}
+
 /// How far inside the focus the search begins, ridge periods: a recurve whose top lies on the focus itself is met.
 const INSIDE: f64 = 0.45;
 /// A leg that comes down this far below the top has recurved, ridge periods: beyond the shoulders of the narrowest loop.
@@ -25,6 +45,19 @@ const BESIDE: f64 = 0.36;
 /// A recurve met beside the axis is another one than that met on it where it comes so much earlier, ridge periods: more than the head of
 /// a narrow recurve falls off beside its top.
 const EARLIER: f64 = 0.5;
+/// Who traces the recurve toward the appendage must turn more than this to go on along it, radians (50 degrees), from either side: half
+/// way between a limb that flows off and one that stands square.
+const SHARP: f64 = 0.87;
+/// The direction of that trace is taken over so much of the recurve, ridge periods.
+const TOWARD: f64 = 0.6;
+/// An appendage is seen so far out, ridge periods: half way to the next ridge, beyond what thinning leaves at a thick place.
+const SEEN_OUT: f64 = 0.5;
+/// An appendage ends or runs into another ridge within this, ridge periods; what goes on is a ridge of its own that crosses.
+const APPENDAGE: f64 = 2.0;
+/// Spoiled recurves after which none outside is tried.
+const SPOILED_MOST: usize = 2;
+/// The next recurve lies at least so far outside a spoiled one, ridge periods.
+const NEXT: f64 = 0.5;
 /// A place so little higher than the one that was met is the same height, ridge periods.
 const FLAT: f64 = 0.15;
 
@@ -32,11 +65,32 @@ impl Recurve {
     /// The innermost ridge that turns back on both sides of `focus`, searched up to `within` ridges beyond it (handbook,
     /// chapter II: a sufficient recurve; a ridge with one leg only, a rod or a hook, is none).
     pub fn innermost(lines: &RidgeLines, focus: Point, opening: f64, within: f64) -> Option<Self> {
+        Self::beyond(lines, focus, opening, -INSIDE, within)
+    }
+
+    /// The innermost recurve that no appendage spoils; where all are spoiled, the innermost as if it were not.
+    pub fn sufficient(lines: &RidgeLines, focus: Point, opening: f64, within: f64) -> Option<Sufficient> {
+        let innermost = Self::innermost(lines, focus, opening, within)?;
+        let (mut recurve, mut spoiled) = (innermost.clone(), Vec::new());
+        while let Some(appendage) = recurve.appendage(lines) {
+            let reached = -along(focus, recurve.top, opening).0 / lines.period;
+            spoiled.push((recurve, appendage));
+            let next = (spoiled.len() <= SPOILED_MOST)
+                .then(|| Self::beyond(lines, focus, opening, reached + NEXT, reached + within))
+                .flatten();
+            let Some(next) = next else { return Some(Sufficient { recurve: innermost, spoiled: Vec::new() }) };
+            recurve = next;
+        }
+        Some(Sufficient { recurve, spoiled })
+    }
+
+    /// The innermost recurve whose top lies from `least` to `most` ridge periods outside the focus.
+    fn beyond(lines: &RidgeLines, focus: Point, opening: f64, least: f64, most: f64) -> Option<Self> {
         let period = lines.period;
         let look = |aside: f64| {
             let axis = focus.step(opening + FRAC_PI_2, aside * period);
-            let from = axis.step(opening, INSIDE * period);
-            let to = axis.step(opening + PI, within * period);
+            let from = axis.step(opening + PI, least * period);
+            let to = axis.step(opening + PI, most * period);
             lines
                 .crossings(from, to)
                 .into_iter()
@@ -77,8 +131,27 @@ impl Recurve {
         along(self.top, p, self.opening).0
     }
 
+    /// The appendage that spoils it, if there is one: a limb of a fork between the shoulders that leads straight out. A limb that flows off
+    /// along the recurve, one inside it, one below the shoulders and the limb of a loop hooked into this one do no harm (handbook, chapter II,
+    /// "Loops": the test of tracing the looping ridge toward the appendage; figures 46 to 48).
+    pub fn appendage(&self, lines: &RidgeLines) -> Option<Appendage> {
+        let period = lines.period;
+        let heads = self.shoulder_places(period).map(|place| place.unwrap_or(0));
+        // From one shoulder over the top to the other; the first place of either leg is the same.
+        let before = self.legs[0].points.iter().take(heads[0] + 1).skip(1).rev();
+        let head: Vec<Point> = before.chain(self.legs[1].points.iter().take(heads[1] + 1)).copied().collect();
+        let middle = self.top.step(self.opening, DOWN * period);
+        abutting(lines, &head, middle).into_iter().next().map(|(_, appendage)| appendage)
+    }
+
     /// The shoulder of each leg: where the ridge, coming up the leg, definitely begins to turn inward (handbook, chapter II, "Core").
     pub fn shoulders(&self, period: f64) -> [Point; 2] {
+        let places = self.shoulder_places(period);
+        [0, 1].map(|k| places[k].and_then(|i| self.legs[k].points.get(i)).copied().unwrap_or(self.top))
+    }
+
+    /// Which of its places is the shoulder of each leg.
+    fn shoulder_places(&self, period: f64) -> [Option<usize>; 2] {
         /// Pixels over which a leg's direction is taken: the directions of shorter stretches of a line of pixels are too coarse.
         const STRIDE: usize = 8;
         /// A leg runs straight where it turns less than this over [`ONWARD`], radians (12 degrees): the legs of wide loops bend outward
@@ -94,7 +167,8 @@ impl Recurve {
                 let off = direction_difference(heading(i), self.opening).abs();
                 off < FRAC_PI_4 && direction_difference(heading(i), heading(i + onward)).abs() < STRAIGHT
             });
-            points.get(straight.map_or(points.len() / 2, |i| i + STRIDE - STRIDE / 4)).copied().unwrap_or(self.top)
+            let place = straight.map_or(points.len() / 2, |i| i + STRIDE - STRIDE / 4);
+            (place < points.len()).then_some(place)
         })
     }
 }
@@ -104,4 +178,31 @@ pub fn along(origin: Point, p: Point, direction: f64) -> (f64, f64) {
     let (dx, dy) = (p.x - origin.x, origin.y - p.y);
     let (s, c) = direction.sin_cos();
     (dx * c + dy * s, dy * c - dx * s)
+}
+
+/// The ridges that abut on a piece of ridge at a right angle, on the side away from `inside`: which place of the piece they meet, and
+/// their way. Its ends are needed to tell its direction and are not looked at.
+pub fn abutting(lines: &RidgeLines, piece: &[Point], inside: Point) -> Vec<(usize, Appendage)> {
+    let period = lines.period;
+    let own = |p: Point| piece.iter().any(|q| q.distance(p) < ON_LINE_PX);
+    let stride = (TOWARD * period) as usize;
+    let at = |i: usize| {
+        let here = piece[i];
+        // A thinned fork may lie a pixel beside the way past it.
+        let fork = lines.near(here, ON_LINE_PX).into_iter().map(|n| n.1).find(|fork| lines.degree(*fork) > 2)?;
+        let traces = [piece[i - stride].direction_to(here), piece[i + stride].direction_to(here)];
+        let out = inside.direction_to(here);
+        lines.limbs_of(fork).into_iter().find_map(|limb| {
+            let walk = lines.walk(limb, out, AtFork::Straight, APPENDAGE * period, |_| true);
+            let from = walk.points.iter().position(|p| p.distance(here) >= SEEN_OUT * period)?;
+            let (seen, beyond) = (walk.points[from], &walk.points[from..]);
+            let leads = here.direction_to(seen);
+            let square = traces.iter().all(|toward| direction_difference(leads, *toward).abs() > SHARP);
+            let outside = direction_difference(leads, out).abs() < FRAC_PI_2 && !own(seen);
+            let runs_into = |p: &Point| lines.pixel_at(*p).is_some_and(|p| lines.degree(p) > 2);
+            let stops = walk.stop == Stop::RidgeEnd || beyond.iter().any(runs_into);
+            (square && outside && stops && lines.heavy(limb)).then_some(Appendage { points: walk.points })
+        })
+    };
+    (stride..piece.len().saturating_sub(stride)).filter_map(|i| Some((i, at(i)?))).collect()
 }

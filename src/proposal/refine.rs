@@ -4,6 +4,7 @@ use super::write::round;
 use super::{
     CardNotation, General, Hand, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, Reason, RidgeCount, Subclass, Tracing,
 };
+use crate::pattern::line_of_flow::LineOfFlow;
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
 use crate::pattern::trace::{Tracings, tracing_of};
@@ -68,13 +69,27 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
         ),
     ));
     if let Some(line) = &reading.counted {
-        let rods = match line.shown.core.rods {
+        let core = &line.shown.core;
+        let rods = match core.rods {
+            0 if core.on_appendage => {
+                "where the appendage of a spoiled loop touches the next loop outside it".to_owned()
+            }
             0 => "on the shoulder of the innermost sufficient recurve farther from the delta".to_owned(),
             1 => "on the end of the one rod that rises as high as the shoulders".to_owned(),
             n if n % 2 == 1 => format!("on the end of the middle one of {n} rods"),
             n => format!("on the end of the farther of the two middle rods of {n}"),
         };
         out.push(Reason::new("core for counting", format!("Taken {rods}.")));
+        if core.spoiled > 0 {
+            out.push(Reason::new(
+                "core for counting: spoiled recurve",
+                format!(
+                    "Inside it {} spoiled: a ridge abuts from outside, between the shoulders, at a right angle. Where that ridge flows off \
+                     smoothly instead, the inner loop holds, and the core lies farther in.",
+                    if core.spoiled == 1 { "one loop is".to_owned() } else { format!("{} loops are", core.spoiled) }
+                ),
+            ));
+        }
         if line.shown.count != best {
             let shown = count_words(usize::from(line.shown.count), "ridge");
             out.push(Reason::new(
@@ -203,6 +218,51 @@ fn letter(kind: Subclass) -> char {
     }
 }
 
+/// What stands before the inner delta of a pocket, and recurves that appendages spoil.
+fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
+    let Some(lines) = &reading.lines_of_flow else { return Vec::new() };
+    let mut out = Vec::new();
+    let length = |line: &LineOfFlow| line.ends.0.distance(line.ends.1);
+    let [left, right] = lines;
+    let inner = if length(left) <= length(right) { left } else { right };
+    if kind == Subclass::Cp && inner.met > 0 {
+        let met = count_words(inner.met, "ridge");
+        let said = match (inner.met, inner.square.len()) {
+            (1, 0) => "The only ridge between the inner delta and the core does not stand at right angles to the inner line of flow, as a recurve or an obstruction must.".to_owned(),
+            (1, _) => "The only ridge between the inner delta and the core stands at right angles to the inner line of flow.".to_owned(),
+            (_, 0) => format!(
+                "None of {met} between the inner delta and the core stands at right angles to the inner line of flow, as a recurve or an obstruction must."
+            ),
+            (_, n) => format!(
+                "Of {met} between the inner delta and the core {} at right angles to the inner line of flow.",
+                if n == 1 { "one stands".to_owned() } else { format!("{n} stand") }
+            ),
+        };
+        out.push(Reason::new("central pocket loop: recurve or obstruction", said));
+    }
+    for (side, line) in ["left", "right"].into_iter().zip(lines) {
+        let (all, spoiled) = (line.square.len(), line.spoiled.len());
+        // One of many recurves says nothing about the pattern; half of them may.
+        if spoiled > 0 && 2 * spoiled >= all {
+            let them = if spoiled == 1 { "it" } else { "them" };
+            let hold = if spoiled < all {
+                "The others hold."
+            } else {
+                "Where no other recurve stands there, the print is a loop."
+            };
+            out.push(Reason::new(
+                "whorl: spoiled recurve",
+                format!(
+                    "Before the {side} delta ridges abut on {spoiled} of {} in the line of flow, from the delta's side, which spoils {them} there. \
+                     {hold} A ridge that flows off smoothly spoils nothing.",
+                    count_words(all, "recurve")
+                ),
+            ));
+        }
+    }
+    out
+}
+
 fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let mut out = Vec::new();
     let Some(whorl) = &reading.whorl else { return out };
@@ -259,6 +319,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             "The line between the deltas cannot be drawn, because one of them is not seen: the kind of whorl rests on the recurves and circuits alone.",
         )),
     }
+    out.extend(line_of_flow_reasons(kind, reading));
     let cut = line.map(|l| l.cuts());
     let against = match kind {
         Subclass::Cp if cut == Some(true) => Some("a plain whorl, not a central pocket loop"),

@@ -76,8 +76,7 @@ impl RidgeLines {
         let most = (self.settings.island * self.period) as usize;
         let cluster: Vec<Pixel> = self.beside(fork).filter(|&p| self.degree(p) > 2).chain([fork]).collect();
         let mut ends: Vec<Pixel> = Vec::new();
-        let limbs: Vec<Pixel> = cluster.iter().flat_map(|&c| self.beside(c)).filter(|p| !cluster.contains(p)).collect();
-        for limb in limbs {
+        for limb in self.limbs_of(fork) {
             let mut path = vec![limb];
             let mut end = None;
             while path.len() < most {

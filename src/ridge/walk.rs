@@ -111,6 +111,16 @@ impl RidgeLines {
         way
     }
 
+    /// The first pixels of the limbs that leave a fork.
+    pub fn limbs_of(&self, fork: Pixel) -> Vec<Pixel> {
+        let cluster: Vec<Pixel> = self.beside(fork).filter(|&p| self.degree(p) > 2).chain([fork]).collect();
+        let mut limbs: Vec<Pixel> =
+            cluster.iter().flat_map(|&c| self.beside(c)).filter(|p| !cluster.contains(p)).collect();
+        limbs.sort_unstable();
+        limbs.dedup();
+        limbs
+    }
+
     /// The next pixel, and whether there was a choice.
     fn limbs(&self, here: Pixel, trail: &[Pixel], heading: f64, at_fork: AtFork) -> (Option<Pixel>, bool) {
         let recent = &trail[trail.len().saturating_sub(AHEAD)..];
