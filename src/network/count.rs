@@ -94,9 +94,8 @@ impl CountNetwork {
     }
 }
 
-/// Mean and deviation of a whole count of at least one and at most [`MOST`] ridges, from the shares, centres and deviations of two normal
-/// distributions: so it was learned, and near one the centre of a distribution says little. Where the deviation is small the mean is drawn
-/// to the nearest whole number.
+/// The likeliest whole count of at least one and at most [`MOST`] ridges, and the deviation from it, from the shares, centres and
+/// deviations of two normal distributions: so it was learned, and near one the centre of a distribution says little.
 fn counted(parts: [(f64, (f64, f64)); 2]) -> Guess {
     let mut shares = [0.0; MOST];
     for (share, (centre, deviation)) in parts {
@@ -107,9 +106,10 @@ fn counted(parts: [(f64, (f64, f64)); 2]) -> Guess {
             *slot += share * (logs(k) - top).exp() / total;
         }
     }
-    let mean = |of: &dyn Fn(f64) -> f64| shares.iter().enumerate().map(|(k, p)| of((k + 1) as f64) * p).sum::<f64>();
-    let value = mean(&|k| k);
-    Guess { value, deviation: mean(&|k| (k - value).powi(2)).sqrt().max(LEAST_DEVIATION) }
+    let all = || shares.iter().enumerate().map(|(k, p)| ((k + 1) as f64, *p));
+    let value = all().fold((1.0, 0.0), |best, k| if k.1 > best.1 { k } else { best }).0;
+    let square: f64 = all().map(|(k, p)| p * (k - value).powi(2)).sum();
+    Guess { value, deviation: square.sqrt().max(LEAST_DEVIATION) }
 }
 
 fn softplus(v: f64) -> f64 {
@@ -123,23 +123,23 @@ mod tests {
     #[test]
     fn a_count_is_one_at_least_and_whole() {
         let one = |centre, deviation| counted([(1.0, (centre, deviation)), (0.0, (30.0, 1.0))]);
+        // By hand: the likeliest is 12, and 1.1 squared and 0.3 squared add up.
         let far = one(12.3, 1.1);
-        approx::assert_abs_diff_eq!(far.value, 12.3, epsilon = 1e-3);
-        approx::assert_abs_diff_eq!(far.deviation, 1.1, epsilon = 1e-3);
-        let sure = one(12.3, 0.25);
-        assert!(sure.value > 12.0 && sure.value < 12.1, "{sure:?}");
+        assert_eq!(far.value, 12.0);
+        approx::assert_abs_diff_eq!(far.deviation, 1.3f64.sqrt(), epsilon = 1e-3);
+        assert_eq!(one(12.4, 0.25).value, 12.0);
         // By hand: of the distribution about -1 with deviation 1, one keeps 0.922, two 0.0757 and three 0.0023.
         let few = one(-1.0, 1.0);
-        approx::assert_abs_diff_eq!(few.value, 1.0803, epsilon = 1e-3);
-        assert!(few.deviation < 0.35);
+        assert_eq!(few.value, 1.0);
+        approx::assert_abs_diff_eq!(few.deviation, 0.0849f64.sqrt(), epsilon = 1e-3);
     }
 
     #[test]
     fn two_counts_that_differ_leave_a_wide_doubt() {
         let both = counted([(0.75, (8.0, 0.3)), (0.25, (12.0, 0.3))]);
-        // By hand: the mean is 9, each is whole to 0.001, the variance between them 0.75 * 1 + 0.25 * 9.
-        approx::assert_abs_diff_eq!(both.value, 9.0, epsilon = 1e-3);
-        approx::assert_abs_diff_eq!(both.deviation, 3f64.sqrt(), epsilon = 0.01);
+        // By hand: each is whole to 0.008, and a quarter lies four from the other.
+        assert_eq!(both.value, 8.0);
+        approx::assert_abs_diff_eq!(both.deviation, 2.0, epsilon = 0.01);
     }
 
     /// Against PyTorch 2.15 on the same weights and a strip by formula (`models/network/fit_count.py`, its `Count`): an independent
