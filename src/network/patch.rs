@@ -16,7 +16,8 @@ pub const PATCH_PLANES: usize = 2;
 #[derive(Debug, Clone)]
 pub struct Patch {
     middle: Point,
-    period: f64,
+    /// Ridge period, working pixels.
+    pub period: f64,
     /// Clockwise turn of the patch on the print, radians.
     turn: f64,
     /// [`PATCH_PLANES`] planes of as many rows and columns as asked for, -1 to 1.
