@@ -12,7 +12,7 @@ pub mod spectrum;
 pub mod tensor;
 
 use crate::geometry::{Point, wrap_orientation};
-use grid::{read_between, smooth};
+use grid::{Between, read_between, smooth};
 use ndarray::{Array2, ArrayView2};
 use spectrum::{Context, SpectrumAnalyser};
 use tensor::Tensor;
@@ -118,11 +118,16 @@ impl RidgeField {
         self.cell_at(p).is_some_and(|at| self.foreground[at])
     }
 
+    /// A place in working pixels between the cells.
+    pub fn between(&self, p: Point) -> Between {
+        let (row, column) = self.node(p);
+        Between::of(row as f32, column as f32, self.cos2.dim())
+    }
+
     /// The doubled-angle vector of the final field at a place (bilinear between cells).
     pub fn double_angle_at(&self, p: Point) -> (f64, f64) {
-        let (row, column) = self.node(p);
-        let read = |grid| f64::from(read_between(grid, row as f32, column as f32));
-        (read(&self.cos2), read(&self.sin2))
+        let place = self.between(p);
+        (f64::from(place.read(&self.cos2)), f64::from(place.read(&self.sin2)))
     }
 
     /// Ridge orientation at a place, radians in `[0, pi)`.
@@ -133,14 +138,12 @@ impl RidgeField {
 
     /// Ridge period at a place in working pixels.
     pub fn period_at(&self, p: Point) -> f64 {
-        let (row, column) = self.node(p);
-        f64::from(read_between(&self.period, row as f32, column as f32))
+        f64::from(self.between(p).read(&self.period))
     }
 
     /// Clarity at a place, 0 to 1.
     pub fn clarity_at(&self, p: Point) -> f64 {
-        let (row, column) = self.node(p);
-        f64::from(read_between(&self.clarity, row as f32, column as f32))
+        f64::from(self.between(p).read(&self.clarity))
     }
 
     /// The doubled-angle vectors (cosine, sine; weighted by clarity, not normalised) smoothed by `sigma_px` working
