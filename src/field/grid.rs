@@ -83,7 +83,7 @@ pub struct Between {
 
 /// A place between two nodes of a row or column.
 #[derive(Debug, Clone, Copy)]
-struct Along {
+pub(super) struct Along {
     first: usize,
     second: usize,
     /// Share of the second node.
@@ -91,10 +91,21 @@ struct Along {
 }
 
 impl Along {
-    fn of(at: f32, nodes: usize) -> Self {
+    pub fn of(at: f32, nodes: usize) -> Self {
         let at = at.clamp(0.0, (nodes - 1) as f32);
         let first = at as usize;
         Self { first, second: (first + 1).min(nodes - 1), share: at - first as f32 }
+    }
+
+    /// Reads a grid along the line between two rows, at every column; what is left of `to` repeats the last.
+    pub fn read_line(&self, grid: &Array2<f32>, to: &mut [f32]) {
+        let [above, below] = [self.first, self.second].map(|r| grid.row(r));
+        let (Some(above), Some(below)) = (above.to_slice(), below.to_slice()) else { return };
+        let (read, rest) = to.split_at_mut(above.len());
+        for ((to, a), b) in read.iter_mut().zip(above).zip(below) {
+            *to = a * (1.0 - self.share) + b * self.share;
+        }
+        rest.fill(read.last().copied().unwrap_or(0.0));
     }
 }
 
@@ -115,6 +126,14 @@ impl Between {
 /// Reads a grid between its nodes (bilinear; the border values continue outward). `row` and `column` count nodes.
 pub fn read_between(grid: &Array2<f32>, row: f32, column: f32) -> f32 {
     Between::of(row, column, grid.dim()).read(grid)
+}
+
+/// Adds to the sum of each cell the numbers of its part of a row of pixels.
+pub(super) fn add_by_cell(line: &[f32], cell: usize, sums: &mut [f32]) {
+    for (sum, part) in sums.iter_mut().zip(line.chunks(cell)) {
+        // Cells of four have their own way, which needs no loop.
+        *sum += if let [a, b, c, d] = part { a + b + c + d } else { part.iter().sum() };
+    }
 }
 
 /// Reads a grid between its nodes at every crossing of these rows and columns, row by row.

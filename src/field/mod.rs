@@ -231,7 +231,7 @@ pub fn grid_shape((rows, columns): (usize, usize), cell: usize) -> (usize, usize
 ///
 /// The result may have an empty foreground; [`RidgeField::foreground_area`] tells.
 pub fn estimate(pixels: ArrayView2<f32>, settings: &FieldSettings, analyser: &mut SpectrumAnalyser) -> RidgeField {
-    let levelled = contrast::level(pixels, CELL, &settings.contrast);
+    let levelled = contrast::level(pixels, &settings.contrast);
     let least = settings.spectrum.blank_share * levelled.typical_spread;
     let node = |v: f32| (v + 0.5) / CELL as f32 - 0.5;
     let spectra =
