@@ -304,7 +304,8 @@ impl SpectrumAnalyser {
         sharpness: f32,
         wanted: impl Fn(usize) -> bool,
     ) -> Array2<f32> {
-        let mut out = Array2::<f32>::zeros(shape);
+        // Written once in order: memory that is only promised to be zero is handed over twice, when it is first read and when first written.
+        let mut out = Array2::from_shape_simple_fn(shape, || 0.0f32);
         let n = self.bins.len();
         let busy: Vec<usize> = (0..self.blank.len()).filter(|&w| !self.blank[w] && wanted(w)).collect();
         let mut gains = [vec![0.0f32; n], vec![0.0f32; n]];
