@@ -57,8 +57,11 @@ impl Maps {
         let (rows, columns) = (2 * self.size.0, 2 * self.size.1);
         let mut values = Array2::zeros((self.values.nrows(), rows * columns));
         for (from, mut to) in self.values.rows().into_iter().zip(values.rows_mut()) {
-            for (i, v) in to.iter_mut().enumerate() {
-                *v = from[i / columns / 2 * self.size.1 + i % columns / 2];
+            let (Some(from), Some(to)) = (from.as_slice(), to.as_slice_mut()) else { continue };
+            for (y, line) in to.chunks_exact_mut(columns).enumerate() {
+                for (pair, v) in line.chunks_exact_mut(2).zip(&from[y / 2 * self.size.1..]) {
+                    pair.fill(*v);
+                }
             }
         }
         Maps::new(values, (rows, columns))
