@@ -147,6 +147,11 @@ pub fn read_crossings(grid: &Array2<f32>, rows: &[f32], columns: &[f32]) -> Vec<
     read
 }
 
+/// Length of a vector: what `hypot` gives, without a call of it.
+pub(super) fn length(x: f32, y: f32) -> f32 {
+    (f64::from(x) * f64::from(x) + f64::from(y) * f64::from(y)).sqrt() as f32
+}
+
 /// Resamples a grid onto another: output node `i` reads input node `i * step + offset`, along both axes.
 pub fn resample(grid: &Array2<f32>, shape: (usize, usize), step: f32, offset: f32) -> Array2<f32> {
     Array2::from_shape_fn(shape, |(r, c)| read_between(grid, r as f32 * step + offset, c as f32 * step + offset))

@@ -5,7 +5,7 @@
 //! analysis of prints: Chikkerur, Cartwright and Govindaraju 2007). A second pass keeps of each window's spectrum only
 //! what fits the neighbourhood's flow and period, and puts the windows together again (contextual filtering).
 
-use super::grid::{read_between, smooth};
+use super::grid::smooth;
 use ndarray::{Array2, ArrayView2, Axis};
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 use std::ops::Range;
@@ -412,11 +412,6 @@ impl Context {
         }
         self
     }
-}
-
-/// Reads a window grid at a pixel.
-pub fn at_pixel(grid: &Array2<f32>, x: f32, y: f32) -> f32 {
-    read_between(grid, y / STRIDE as f32, x / STRIDE as f32)
 }
 
 fn band(settings: &SpectrumSettings) -> Vec<Bin> {
