@@ -49,12 +49,32 @@ impl Point {
 
     /// The point `length` pixels away in `direction` (radians).
     pub fn step(self, direction: f64, length: f64) -> Point {
-        Point::new(self.x + length * direction.cos(), self.y - length * direction.sin())
+        self.step_along(Heading::of(direction), length)
+    }
+
+    /// The point `length` pixels away in a direction that many steps take.
+    pub fn step_along(self, heading: Heading, length: f64) -> Point {
+        Point::new(self.x + length * heading.cos, self.y - length * heading.sin)
     }
 
     /// The point `t` of the way to `other` (0 = here, 1 = there).
     pub fn lerp(self, other: Point, t: f64) -> Point {
         Point::new(self.x + t * (other.x - self.x), self.y + t * (other.y - self.y))
+    }
+}
+
+/// A direction with its sine and cosine: they cost more than a step.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heading {
+    sin: f64,
+    cos: f64,
+}
+
+impl Heading {
+    /// From radians.
+    pub fn of(direction: f64) -> Self {
+        let (sin, cos) = direction.sin_cos();
+        Self { sin, cos }
     }
 }
 

@@ -148,12 +148,15 @@ impl Screener {
     ) -> RidgeReading {
         proposal.cores = write::core_marks(found, to_original);
         proposal.deltas = write::delta_marks(found, to_original);
-        let readings = decide::readings(field, found);
-        let Some(evidence) = readings.first().map(|r| &r.evidence) else { return RidgeReading::default() };
+        let mut readings = decide::readings(field, found);
         let by_facts = self.model.probabilities(&readings);
         let by_sight = found.sight.as_ref().map(decide::by_sight);
         let probabilities = by_sight.map_or(by_facts, |p| self.model.with_sight(by_facts, p));
         let pattern = DecisionModel::prefer(&probabilities);
+        let Some(evidence) = readings.first_mut().map(|r| &mut r.evidence) else { return RidgeReading::default() };
+        if matches!(pattern, Pattern::PlainArch | Pattern::TentedArch) {
+            evidence.measure_bends(field);
+        }
         let general = write::reading(pattern, 1.0).general;
         let of_class =
             Pattern::ALL.iter().zip(&probabilities).filter(|(p, _)| write::reading(**p, 1.0).general == general);

@@ -1,6 +1,7 @@
 //! Local contrast: every neighbourhood brought to mean 0 and unit spread, so that ink blots do not own the averages.
 
-use super::grid::{read_between, smooth};
+use super::CELL;
+use super::grid::{Along, add_by_cell, smooth};
 use ndarray::{Array2, ArrayView2};
 
 /// Settings of the local contrast.
@@ -34,65 +35,72 @@ pub struct Levelled {
     pub typical_spread: f32,
 }
 
-/// Levels the contrast of a print. `cell` is the edge of a cell in pixels.
-pub fn level(pixels: ArrayView2<f32>, cell: usize, settings: &ContrastSettings) -> Levelled {
-    let (mean, spread) = local_statistics(pixels, cell, settings.sigma_px);
+/// Levels the contrast of a print.
+pub fn level(pixels: ArrayView2<f32>, settings: &ContrastSettings) -> Levelled {
+    let (mean, spread) = local_statistics(pixels, settings.sigma_px);
     let typical_spread = percentile(&spread, 0.9);
     let floor = (settings.blank_share * typical_spread).max(1e-4);
     let gain = spread.mapv(|s| 1.0 / (s * s + floor * floor).sqrt());
-    Levelled { pixels: apply(pixels, cell, &mean, &gain, settings.clip), spread, mean, typical_spread }
+    Levelled { pixels: apply(pixels, &mean, &gain, settings.clip), spread, mean, typical_spread }
 }
 
-fn local_statistics(pixels: ArrayView2<f32>, cell: usize, sigma_px: f32) -> (Array2<f32>, Array2<f32>) {
-    let (sum, squares, count) = cell_sums(pixels, cell);
-    let sigma = sigma_px / cell as f32;
-    let (sum, squares, count) = (smooth(&sum, sigma), smooth(&squares, sigma), smooth(&count, sigma));
+fn local_statistics(pixels: ArrayView2<f32>, sigma_px: f32) -> (Array2<f32>, Array2<f32>) {
+    let sigma = sigma_px / CELL as f32;
+    let (sum, squares) = (cell_sums(pixels, |v| v), cell_sums(pixels, |v| v * v));
+    let (sum, squares, count) =
+        (smooth(&sum, sigma), smooth(&squares, sigma), smooth(&cell_pixels(pixels.dim()), sigma));
     let mean = &sum / &count;
     let spread = (&squares / &count - &mean * &mean).mapv(|v| v.max(0.0).sqrt());
     (mean, spread)
 }
 
-/// Sum, sum of squares and number of the pixels of each cell.
-pub(super) fn cell_sums(pixels: ArrayView2<f32>, cell: usize) -> (Array2<f32>, Array2<f32>, Array2<f32>) {
-    let shape = super::grid_shape(pixels.dim(), cell);
-    let (rows, columns) = pixels.dim();
-    let (mut sum, mut squares) = (Array2::<f32>::zeros(shape), Array2::<f32>::zeros(shape));
+/// Sum over the pixels of each cell of a number about each.
+pub(super) fn cell_sums(pixels: ArrayView2<f32>, number: impl Fn(f32) -> f32) -> Array2<f32> {
+    let mut sums = Array2::zeros(super::grid_shape(pixels.dim(), CELL));
+    let mut numbers = vec![0.0; pixels.ncols()];
     for (r, row) in pixels.rows().into_iter().enumerate() {
-        let (mut sums, mut squared) = (sum.row_mut(r / cell), squares.row_mut(r / cell));
-        let Some(row) = row.to_slice() else { continue };
-        for ((part, s), q) in row.chunks(cell).zip(sums.iter_mut()).zip(squared.iter_mut()) {
-            *s += part.iter().sum::<f32>();
-            *q += part.iter().map(|v| v * v).sum::<f32>();
-        }
+        let mut sums = sums.row_mut(r / CELL);
+        let (Some(row), Some(sums)) = (row.to_slice(), sums.as_slice_mut()) else { continue };
+        numbers.iter_mut().zip(row).for_each(|(to, v)| *to = number(*v));
+        add_by_cell(&numbers, CELL, sums);
     }
-    let inside = |i: usize, n: usize| cell.min(n - (i * cell).min(n)) as f32;
-    let count = Array2::from_shape_fn(shape, |(r, c)| inside(r, rows) * inside(c, columns));
-    (sum, squares, count)
+    sums
 }
 
-fn apply(pixels: ArrayView2<f32>, cell: usize, mean: &Array2<f32>, gain: &Array2<f32>, clip: f32) -> Array2<f32> {
-    let (rows, columns) = pixels.dim();
-    let mut out = Array2::zeros((rows, columns));
-    let node = |i: usize| (i as f32 + 0.5) / cell as f32 - 0.5;
-    let last = mean.ncols() - 1;
-    // Left node, right node and the share of the right one, the same for every row.
-    let between: Vec<(usize, usize, f32)> = (0..columns)
-        .map(|c| {
-            let x = node(c).clamp(0.0, last as f32);
-            let left = x as usize;
-            (left, (left + 1).min(last), x - left as f32)
-        })
-        .collect();
-    let mut nodes = vec![(0.0f32, 0.0f32); mean.ncols()];
+/// Number of pixels of each cell of an image with so many rows and columns.
+pub(super) fn cell_pixels((rows, columns): (usize, usize)) -> Array2<f32> {
+    let inside = |i: usize, n: usize| CELL.min(n - (i * CELL).min(n)) as f32;
+    Array2::from_shape_fn(super::grid_shape((rows, columns), CELL), |(r, c)| inside(r, rows) * inside(c, columns))
+}
+
+/// Each pixel less the mean there, times the gain there; both are known at the middles of the cells.
+fn apply(pixels: ArrayView2<f32>, mean: &Array2<f32>, gain: &Array2<f32>, clip: f32) -> Array2<f32> {
+    let mut out = Array2::zeros(pixels.dim());
+    // From one middle to the next; before the first and after the last nothing changes.
+    let shares: [f32; CELL] = std::array::from_fn(|i| (i as f32 + 0.5) / CELL as f32);
+    let levelled = |v: f32, share: f32, mean: &[f32], gain: &[f32]| {
+        let (m, g) = (mean[0] + share * (mean[1] - mean[0]), gain[0] + share * (gain[1] - gain[0]));
+        ((v - m) * g).clamp(-clip, clip)
+    };
+    let (mut means, mut gains) = (vec![0.0; mean.ncols() + 1], vec![0.0; mean.ncols() + 1]);
     for (r, mut target) in out.rows_mut().into_iter().enumerate() {
-        let y = node(r);
-        for (c, node) in nodes.iter_mut().enumerate() {
-            *node = (read_between(mean, y, c as f32), read_between(gain, y, c as f32));
+        let (Some(target), Some(source)) = (target.as_slice_mut(), pixels.row(r).to_slice()) else { continue };
+        let row = Along::of((r as f32 + 0.5) / CELL as f32 - 0.5, mean.nrows());
+        row.read_line(mean, &mut means);
+        row.read_line(gain, &mut gains);
+        let half = (CELL / 2).min(target.len());
+        for (slot, v) in target[..half].iter_mut().zip(source) {
+            *slot = levelled(*v, 0.0, &means, &gains);
         }
-        for ((slot, &v), &(left, right, t)) in target.iter_mut().zip(pixels.row(r)).zip(&between) {
-            let (a, b) = (nodes[left], nodes[right]);
-            let (m, g) = (a.0 + t * (b.0 - a.0), a.1 + t * (b.1 - a.1));
-            *slot = ((v - m) * g).clamp(-clip, clip);
+        let (runs, rest) = target[half..].as_chunks_mut::<CELL>();
+        let (values, last) = source[half..].as_chunks::<CELL>();
+        for (((run, values), mean), gain) in runs.iter_mut().zip(values).zip(means.windows(2)).zip(gains.windows(2)) {
+            for ((slot, v), share) in run.iter_mut().zip(values).zip(shares) {
+                *slot = levelled(*v, share, mean, gain);
+            }
+        }
+        for ((slot, v), share) in rest.iter_mut().zip(last).zip(shares) {
+            *slot = levelled(*v, share, &means[values.len()..], &gains[values.len()..]);
         }
     }
     out

@@ -57,7 +57,10 @@ pub struct Foreground {
 /// Finds the foreground from the levelled and the flow-filtered print (same shape, pixels).
 pub fn find(levelled: &Array2<f32>, filtered: &Array2<f32>, settings: &ForegroundSettings) -> Foreground {
     let sigma = settings.sigma_px / CELL as f32;
-    let (kept, given) = (cell_power(filtered, sigma), cell_power(levelled, sigma));
+    // Mean square by cell over a Gaussian neighbourhood; outside the image counts as nothing known.
+    let count = smooth(&contrast::cell_pixels(levelled.dim()), sigma);
+    let power = |pixels: &Array2<f32>| smooth(&contrast::cell_sums(pixels.view(), |v| v * v), sigma) / &count;
+    let (kept, given) = (power(filtered), power(levelled));
     let strength = Array2::from_shape_fn(kept.dim(), |at| kept[at].max(0.0).sqrt() * kept[at] / (given[at] + 1e-3));
     let best = contrast::percentile(&strength, 0.95);
     let mask = if best < settings.least_strength {
@@ -66,12 +69,6 @@ pub fn find(levelled: &Array2<f32>, filtered: &Array2<f32>, settings: &Foregroun
         tidy(&strength.mapv(|s| s > settings.threshold_share * best), settings)
     };
     Foreground { strength, best, mask }
-}
-
-/// Mean square by cell over a Gaussian neighbourhood; outside the image counts as nothing known.
-fn cell_power(pixels: &Array2<f32>, sigma: f32) -> Array2<f32> {
-    let (_, squares, count) = contrast::cell_sums(pixels.view(), CELL);
-    smooth(&squares, sigma) / smooth(&count, sigma)
 }
 
 fn tidy(mask: &Array2<bool>, settings: &ForegroundSettings) -> Array2<bool> {

@@ -12,7 +12,7 @@ pub mod spectrum;
 pub mod tensor;
 
 use crate::geometry::{Point, wrap_orientation};
-use grid::{read_between, smooth};
+use grid::{Between, length, read_between, read_crossings, smooth};
 use ndarray::{Array2, ArrayView2};
 use spectrum::{Context, SpectrumAnalyser};
 use tensor::Tensor;
@@ -118,11 +118,16 @@ impl RidgeField {
         self.cell_at(p).is_some_and(|at| self.foreground[at])
     }
 
+    /// A place in working pixels between the cells.
+    pub fn between(&self, p: Point) -> Between {
+        let (row, column) = self.node(p);
+        Between::of(row as f32, column as f32, self.cos2.dim())
+    }
+
     /// The doubled-angle vector of the final field at a place (bilinear between cells).
     pub fn double_angle_at(&self, p: Point) -> (f64, f64) {
-        let (row, column) = self.node(p);
-        let read = |grid| f64::from(read_between(grid, row as f32, column as f32));
-        (read(&self.cos2), read(&self.sin2))
+        let place = self.between(p);
+        (f64::from(place.read(&self.cos2)), f64::from(place.read(&self.sin2)))
     }
 
     /// Ridge orientation at a place, radians in `[0, pi)`.
@@ -133,14 +138,12 @@ impl RidgeField {
 
     /// Ridge period at a place in working pixels.
     pub fn period_at(&self, p: Point) -> f64 {
-        let (row, column) = self.node(p);
-        f64::from(read_between(&self.period, row as f32, column as f32))
+        f64::from(self.between(p).read(&self.period))
     }
 
     /// Clarity at a place, 0 to 1.
     pub fn clarity_at(&self, p: Point) -> f64 {
-        let (row, column) = self.node(p);
-        f64::from(read_between(&self.clarity, row as f32, column as f32))
+        f64::from(self.between(p).read(&self.clarity))
     }
 
     /// The doubled-angle vectors (cosine, sine; weighted by clarity, not normalised) smoothed by `sigma_px` working
@@ -228,7 +231,7 @@ pub fn grid_shape((rows, columns): (usize, usize), cell: usize) -> (usize, usize
 ///
 /// The result may have an empty foreground; [`RidgeField::foreground_area`] tells.
 pub fn estimate(pixels: ArrayView2<f32>, settings: &FieldSettings, analyser: &mut SpectrumAnalyser) -> RidgeField {
-    let levelled = contrast::level(pixels, CELL, &settings.contrast);
+    let levelled = contrast::level(pixels, &settings.contrast);
     let least = settings.spectrum.blank_share * levelled.typical_spread;
     let node = |v: f32| (v + 0.5) / CELL as f32 - 0.5;
     let spectra =
@@ -258,30 +261,30 @@ fn assemble(
 ) -> RidgeField {
     let shape = tensor.energy.dim();
     let clear = Array2::from_shape_fn(shape, |at| (found.strength[at] / found.best.max(1e-6)).min(1.0));
-    let weighted = |component: &Array2<f32>, energy: &Array2<f32>| {
-        Array2::from_shape_fn(shape, |at| {
-            let scale = component[at] / energy[at].max(1e-9);
-            if found.mask[at] { clear[at] * scale.clamp(-1.0, 1.0) } else { 0.0 }
-        })
+    let weighted = |tensor: &Tensor, component: &Array2<f32>, at: [usize; 2]| {
+        let scale = component[at] / tensor.energy[at].max(1e-9);
+        if found.mask[at] { clear[at] * scale.clamp(-1.0, 1.0) } else { 0.0 }
     };
-    let (raw_cos2, raw_sin2) = (weighted(&tensor.cos2, &tensor.energy), weighted(&tensor.sin2, &tensor.energy));
+    let raw_cos2 = Array2::from_shape_fn(shape, |(r, c)| weighted(tensor, &tensor.cos2, [r, c]));
+    let raw_sin2 = Array2::from_shape_fn(shape, |(r, c)| weighted(tensor, &tensor.sin2, [r, c]));
     // A cell lies inside a bend when the windows around it all do: at the rim the overlapping windows are incomplete.
-    let bent = |r: usize, c: usize| {
-        let window = |i: usize| ((i as f32 + 0.5) * CELL as f32 - 0.5) / spectrum::STRIDE as f32;
-        let (y, x) = (window(r), window(c));
-        let near = |v: f32, n: usize| [(v.floor() as usize).min(n - 1), (v.ceil() as usize).min(n - 1)];
-        let (rows, columns) = bends.dim();
-        near(y, rows).iter().all(|&i| near(x, columns).iter().all(|&j| bends[[i, j]]))
+    let at = |i: usize| ((i as f32 + 0.5) * CELL as f32 - 0.5) / spectrum::STRIDE as f32;
+    let [at_rows, at_columns] = [shape.0, shape.1].map(|n| (0..n).map(at).collect::<Vec<f32>>());
+    let near = |at: &[f32], n: usize| -> Vec<[usize; 2]> {
+        at.iter().map(|v| [(v.floor() as usize).min(n - 1), (v.ceil() as usize).min(n - 1)]).collect()
     };
-    let replaced = |raw: &Array2<f32>, other: Array2<f32>| {
-        Array2::from_shape_fn(shape, |(r, c)| if bent(r, c) { other[[r, c]] } else { raw[[r, c]] })
-    };
-    let bend_cos2 = replaced(&raw_cos2, weighted(&in_bends.cos2, &in_bends.energy));
-    let bend_sin2 = replaced(&raw_sin2, weighted(&in_bends.sin2, &in_bends.energy));
-    let period = Array2::from_shape_fn(shape, |(r, c)| {
-        let at = |i: usize| (i as f32 + 0.5) * CELL as f32 - 0.5;
-        1.0 / spectrum::at_pixel(&context.frequency, at(c), at(r)).max(1e-3)
-    });
+    let (rows, columns) = (near(&at_rows, bends.nrows()), near(&at_columns, bends.ncols()));
+    let (mut bend_cos2, mut bend_sin2) = (raw_cos2.clone(), raw_sin2.clone());
+    for (r, rows) in rows.iter().enumerate() {
+        for (c, columns) in columns.iter().enumerate() {
+            if rows.iter().all(|&i| columns.iter().all(|&j| bends[[i, j]])) {
+                bend_cos2[[r, c]] = weighted(in_bends, &in_bends.cos2, [r, c]);
+                bend_sin2[[r, c]] = weighted(in_bends, &in_bends.sin2, [r, c]);
+            }
+        }
+    }
+    let frequency = Array2::from_shape_vec(shape, read_crossings(&context.frequency, &at_rows, &at_columns));
+    let period = frequency.unwrap_or_default().mapv(|f| 1.0 / f.max(1e-3));
     let (cos2, sin2, coherence) = adapt(&raw_cos2, &raw_sin2, &clear, &found.mask, settings);
     RidgeField {
         cell: CELL,
@@ -325,14 +328,14 @@ fn adapt(
     for ((r, c), &lc) in light_c.indexed_iter() {
         let at = [r, c];
         let (ls, hc, hs) = (light_s[at], heavy_c[at], heavy_s[at]);
-        let (light, heavy) = (lc.hypot(ls).min(1.0), hc.hypot(hs).min(1.0));
+        let (light, heavy) = (length(lc, ls).min(1.0), length(hc, hs).min(1.0));
         let doubt = 1.0 - clear[at] * light;
         let straight = (heavy * heavy / (light * light).max(1e-3)).min(1.0);
         let share = doubt * straight * straight;
         let (vc, vs) = (lc + share * (hc - lc), ls + share * (hs - ls));
-        let length = vc.hypot(vs).max(1e-9);
-        out.0[at] = vc / length;
-        out.1[at] = vs / length;
+        let long = length(vc, vs).max(1e-9);
+        out.0[at] = vc / long;
+        out.1[at] = vs / long;
         out.2[at] = light;
     }
     out

@@ -5,9 +5,10 @@
 //! analysis of prints: Chikkerur, Cartwright and Govindaraju 2007). A second pass keeps of each window's spectrum only
 //! what fits the neighbourhood's flow and period, and puts the windows together again (contextual filtering).
 
-use super::grid::{read_between, smooth};
-use ndarray::{Array2, ArrayView2};
+use super::grid::smooth;
+use ndarray::{Array2, ArrayView2, Axis};
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Edge of a window in pixels: three and a half ridge periods at 500 ppi.
@@ -89,6 +90,8 @@ pub struct SpectrumAnalyser {
     inverse: Arc<dyn Fft<f32>>,
     taper: [f32; WINDOW],
     bins: Vec<Bin>,
+    /// Rows of a spectrum that hold bins or their mirror images; its columns are as many and the same.
+    band_rows: [Range<usize>; 2],
     scratch: Vec<Complex<f32>>,
     plane: Vec<Complex<f32>>,
     turned: Vec<Complex<f32>>,
@@ -105,8 +108,11 @@ impl SpectrumAnalyser {
         let (forward, inverse) = (planner.plan_fft_forward(WINDOW), planner.plan_fft_inverse(WINDOW));
         let scratch_length = forward.get_inplace_scratch_len().max(inverse.get_inplace_scratch_len());
         let zero = Complex::new(0.0, 0.0);
+        let highest = ((WINDOW as f32 / settings.shortest_period_px) as usize).min(STRIDE);
         Self {
             bins: band(&settings),
+            // The zeroth row is its own mirror image.
+            band_rows: [0..highest + 1, (WINDOW - highest).max(highest + 1)..WINDOW],
             settings,
             forward,
             inverse,
@@ -134,7 +140,7 @@ impl SpectrumAnalyser {
         let busy: Vec<usize> = (0..count).filter(|&w| !self.blank[w]).collect();
         for pair in busy.chunks(2) {
             self.load(pixels, pair, &mut total_power);
-            self.transform(true);
+            self.transform();
             self.separate(pair);
         }
         self.summarise(&total_power)
@@ -142,46 +148,73 @@ impl SpectrumAnalyser {
 
     /// Writes one or two windows into the real and imaginary plane.
     fn load(&mut self, pixels: ArrayView2<f32>, pair: &[usize], total_power: &mut [f32]) {
-        self.plane.fill(Complex::new(0.0, 0.0));
-        let (rows, columns) = (pixels.nrows() as isize, pixels.ncols() as isize);
-        for (k, &w) in pair.iter().enumerate() {
-            let top = ((w / self.shape.1) * STRIDE) as isize - STRIDE as isize;
-            let left = ((w % self.shape.1) * STRIDE) as isize - STRIDE as isize;
-            let part = Part::of(top, left, rows, columns);
-            let (mut sum, mut weight) = (0.0f32, 0.0f32);
-            for i in part.rows.clone() {
-                let Some(line) = pixels.row((top + i as isize) as usize).to_slice() else { continue };
-                let line = &line[part.first_column..part.first_column + part.columns.len()];
-                let (mut s, mut t) = (0.0, 0.0);
-                for (v, taper) in line.iter().zip(&self.taper[part.columns.clone()]) {
-                    s += taper * v;
-                    t += taper;
-                }
-                sum += self.taper[i] * s;
-                weight += self.taper[i] * t;
-            }
-            let mean = if weight > 0.0 { sum / weight } else { 0.0 };
-            let mut power = 0.0f32;
-            for i in part.rows.clone() {
-                let Some(line) = pixels.row((top + i as isize) as usize).to_slice() else { continue };
-                let line = &line[part.first_column..part.first_column + part.columns.len()];
-                let slots = &mut self.plane[i * WINDOW..(i + 1) * WINDOW][part.columns.clone()];
-                for ((slot, v), taper) in slots.iter_mut().zip(line).zip(&self.taper[part.columns.clone()]) {
-                    let v = self.taper[i] * taper * (v - mean);
-                    power += v * v;
-                    if k == 0 { slot.re = v } else { slot.im = v }
+        let parts = [0, 1].map(|k| pair.get(k).map(|&w| self.part(w, pixels.dim())));
+        let means = [0, 1].map(|k| parts[k].as_ref().map_or(0.0, |part| self.mean(pixels, part)));
+        let mut power = [0.0f32; 2];
+        for (i, slots) in self.plane.chunks_exact_mut(WINDOW).enumerate() {
+            let mut lines = [[0.0f32; WINDOW]; 2];
+            for ((part, mean), values) in parts.iter().zip(means).zip(&mut lines) {
+                let Some(part) = part else { continue };
+                let Some(line) = part.line(pixels, i) else { continue };
+                let columns = part.columns.clone();
+                for ((to, v), taper) in values[columns.clone()].iter_mut().zip(line).zip(&self.taper[columns]) {
+                    *to = self.taper[i] * taper * (v - mean);
                 }
             }
+            // Both sums grow at once: each waits for its last addend.
+            for ((slot, re), im) in slots.iter_mut().zip(lines[0]).zip(lines[1]) {
+                power[0] += re * re;
+                power[1] += im * im;
+                *slot = Complex::new(re, im);
+            }
+        }
+        for (&w, power) in pair.iter().zip(power) {
             total_power[w] = power * (WINDOW * WINDOW) as f32;
         }
     }
 
-    /// Two-dimensional transform of the plane in place.
-    fn transform(&mut self, forward: bool) {
-        let fft = if forward { &self.forward } else { &self.inverse };
-        fft.process_with_scratch(&mut self.plane, &mut self.scratch);
+    /// The part of a window that lies inside an image of this shape.
+    fn part(&self, window: usize, (rows, columns): (usize, usize)) -> Part {
+        let corner = |at: usize| (at * STRIDE) as isize - STRIDE as isize;
+        Part::of(corner(window / self.shape.1), corner(window % self.shape.1), rows as isize, columns as isize)
+    }
+
+    /// Mean of a window under the taper.
+    fn mean(&self, pixels: ArrayView2<f32>, part: &Part) -> f32 {
+        let taper = &self.taper[part.columns.clone()];
+        let across: f32 = taper.iter().sum();
+        let (mut sum, mut weight) = (0.0f32, 0.0f32);
+        for i in part.rows.clone() {
+            let Some(line) = part.line(pixels, i) else { continue };
+            sum += self.taper[i] * line.iter().zip(taper).map(|(v, taper)| taper * v).sum::<f32>();
+            weight += self.taper[i] * across;
+        }
+        if weight > 0.0 { sum / weight } else { 0.0 }
+    }
+
+    /// Transform of the plane, of which only the band is worked out: into `turned`, columns as rows.
+    fn transform(&mut self) {
+        self.forward.process_with_scratch(&mut self.plane, &mut self.scratch);
+        for x in self.band_rows.iter().cloned().flatten() {
+            for (to, from) in self.turned[x * WINDOW..][..WINDOW].iter_mut().zip(self.plane[x..].iter().step_by(WINDOW))
+            {
+                *to = *from;
+            }
+        }
+        for rows in &self.band_rows {
+            let rows = rows.start * WINDOW..rows.end * WINDOW;
+            self.forward.process_with_scratch(&mut self.turned[rows], &mut self.scratch);
+        }
+    }
+
+    /// Transform of the plane back, which is empty beyond the band.
+    fn transform_back(&mut self) {
+        for rows in &self.band_rows {
+            let rows = rows.start * WINDOW..rows.end * WINDOW;
+            self.inverse.process_with_scratch(&mut self.plane[rows], &mut self.scratch);
+        }
         transpose(&self.plane, &mut self.turned);
-        fft.process_with_scratch(&mut self.turned, &mut self.scratch);
+        self.inverse.process_with_scratch(&mut self.turned, &mut self.scratch);
         transpose(&self.turned, &mut self.plane);
     }
 
@@ -189,7 +222,7 @@ impl SpectrumAnalyser {
     fn separate(&mut self, pair: &[usize]) {
         let n = self.bins.len();
         for (b, bin) in self.bins.iter().enumerate() {
-            let (f, g) = (self.plane[bin.at], self.plane[bin.mirror].conj());
+            let (f, g) = (self.turned[turned(bin.at)], self.turned[turned(bin.mirror)].conj());
             self.coefficients[pair[0] * n + b] = (f + g) * 0.5;
             if let Some(&second) = pair.get(1) {
                 let d = (f - g) * 0.5;
@@ -271,7 +304,8 @@ impl SpectrumAnalyser {
         sharpness: f32,
         wanted: impl Fn(usize) -> bool,
     ) -> Array2<f32> {
-        let mut out = Array2::<f32>::zeros(shape);
+        // Written once in order: memory that is only promised to be zero is handed over twice, when it is first read and when first written.
+        let mut out = Array2::from_shape_simple_fn(shape, || 0.0f32);
         let n = self.bins.len();
         let busy: Vec<usize> = (0..self.blank.len()).filter(|&w| !self.blank[w] && wanted(w)).collect();
         let mut gains = [vec![0.0f32; n], vec![0.0f32; n]];
@@ -292,7 +326,7 @@ impl SpectrumAnalyser {
                     self.plane[bin.mirror] = Complex::new(first.re + second.im, second.re - first.im);
                 }
             }
-            self.transform(false);
+            self.transform_back();
             self.add(pair, &mut out);
         }
         out
@@ -316,14 +350,11 @@ impl SpectrumAnalyser {
     }
 
     fn add(&self, pair: &[usize], out: &mut Array2<f32>) {
-        let (rows, columns) = (out.nrows() as isize, out.ncols() as isize);
         let norm = 1.0 / (WINDOW * WINDOW) as f32;
         for (k, &w) in pair.iter().enumerate() {
-            let top = ((w / self.shape.1) * STRIDE) as isize - STRIDE as isize;
-            let left = ((w % self.shape.1) * STRIDE) as isize - STRIDE as isize;
-            let part = Part::of(top, left, rows, columns);
+            let part = self.part(w, out.dim());
             for i in part.rows.clone() {
-                let mut line = out.row_mut((top + i as isize) as usize);
+                let mut line = out.row_mut((part.top + i as isize) as usize);
                 let Some(line) = line.as_slice_mut() else { continue };
                 let line = &mut line[part.first_column..part.first_column + part.columns.len()];
                 let values = &self.plane[i * WINDOW..(i + 1) * WINDOW][part.columns.clone()];
@@ -383,11 +414,6 @@ impl Context {
     }
 }
 
-/// Reads a window grid at a pixel.
-pub fn at_pixel(grid: &Array2<f32>, x: f32, y: f32) -> f32 {
-    read_between(grid, y / STRIDE as f32, x / STRIDE as f32)
-}
-
 fn band(settings: &SpectrumSettings) -> Vec<Bin> {
     let mut bins = Vec::new();
     for ky in 0..WINDOW {
@@ -415,6 +441,11 @@ fn band(settings: &SpectrumSettings) -> Vec<Bin> {
     bins
 }
 
+/// Where a coefficient lies when columns are rows.
+fn turned(at: usize) -> usize {
+    at % WINDOW * WINDOW + at / WINDOW
+}
+
 fn transpose(from: &[Complex<f32>], to: &mut [Complex<f32>]) {
     for i in 0..WINDOW {
         for j in 0..WINDOW {
@@ -423,10 +454,12 @@ fn transpose(from: &[Complex<f32>], to: &mut [Complex<f32>]) {
     }
 }
 
-/// The part of a window that lies inside the image: rows and columns of the window, and the image column of the first.
+/// The part of a window that lies inside the image: rows and columns of the window, the image row of the window's first row, and the image
+/// column of the part's first.
 struct Part {
-    rows: std::ops::Range<usize>,
-    columns: std::ops::Range<usize>,
+    rows: Range<usize>,
+    columns: Range<usize>,
+    top: isize,
     first_column: usize,
 }
 
@@ -437,6 +470,15 @@ impl Part {
             let first = (-start).clamp(0, side);
             first as usize..(length - start).clamp(first, side) as usize
         };
-        Self { rows: inside(top, rows), columns: inside(left, columns), first_column: left.max(0) as usize }
+        Self { rows: inside(top, rows), columns: inside(left, columns), top, first_column: left.max(0) as usize }
+    }
+
+    /// What of row `i` of the window lies inside the image.
+    fn line<'a>(&self, pixels: ArrayView2<'a, f32>, i: usize) -> Option<&'a [f32]> {
+        if !self.rows.contains(&i) {
+            return None;
+        }
+        let line = pixels.index_axis_move(Axis(0), (self.top + i as isize) as usize).to_slice()?;
+        Some(&line[self.first_column..][..self.columns.len()])
     }
 }

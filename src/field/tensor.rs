@@ -3,7 +3,7 @@
 //! Squared image gradients, averaged as a doubled angle, point across the ridges (Kass and Witkin 1987; Bigun and
 //! Granlund 1987). Here they are summed over small cells once; every scale is then a smoothing of the cells.
 
-use super::grid::smooth;
+use super::grid::{add_by_cell, smooth};
 use ndarray::{Array2, ArrayView2};
 
 /// Structure tensor summed over cells, in the doubled angle of the *ridge* (not of the gradient).
@@ -46,6 +46,7 @@ impl Tensor {
         // Rows already smoothed, kept for the next ones.
         let mut window: [Vec<f32>; 3] = std::array::from_fn(|_| vec![0.0; columns]);
         let mut down = vec![0.0; columns + 4];
+        let mut terms: [Vec<f32>; 3] = std::array::from_fn(|_| vec![0.0; columns]);
         let mut ready = [usize::MAX; 3];
         for r in (1..rows - 1).filter(|r| wanted(r / cell)) {
             for k in 0..3 {
@@ -57,30 +58,14 @@ impl Tensor {
                 }
             }
             let [above, here, below] = [r - 1, r, r + 1].map(|row| window[row % 3].as_slice());
-            tensor.add_row(r / cell, cell, [above, here, below]);
+            tensor_terms([above, here, below], &mut terms);
+            for (terms, sums) in terms.iter().zip([&mut tensor.cos2, &mut tensor.sin2, &mut tensor.energy]) {
+                if let Some(sums) = sums.row_mut(r / cell).as_slice_mut() {
+                    add_by_cell(terms, cell, sums);
+                }
+            }
         }
         tensor
-    }
-
-    fn add_row(&mut self, row: usize, cell: usize, [above, here, below]: [&[f32]; 3]) {
-        let columns = here.len();
-        for c in 0..self.cos2.ncols() {
-            let (mut cos2, mut sin2, mut energy) = (0.0, 0.0, 0.0);
-            for x in (c * cell).max(1)..((c + 1) * cell).min(columns - 1) {
-                let f = here[x];
-                let gx = 0.5 * (here[x + 1] - here[x - 1]);
-                let gy = 0.5 * (below[x] - above[x]);
-                let gxx = here[x + 1] - 2.0 * f + here[x - 1];
-                let gyy = below[x] - 2.0 * f + above[x];
-                let gxy = 0.25 * (below[x + 1] - below[x - 1] - above[x + 1] + above[x - 1]);
-                cos2 += (gy * gy - f * gyy) - (gx * gx - f * gxx);
-                sin2 += 2.0 * (gx * gy - f * gxy);
-                energy += gx * gx + gy * gy - f * (gxx + gyy);
-            }
-            self.cos2[[row, c]] += cos2;
-            self.sin2[[row, c]] += sin2;
-            self.energy[[row, c]] += energy;
-        }
     }
 
     /// The tensor averaged with a Gaussian of `sigma` cells.
@@ -89,24 +74,44 @@ impl Tensor {
     }
 }
 
+/// What each pixel of a row but the first and the last adds to the tensor.
+fn tensor_terms([above, here, below]: [&[f32]; 3], [cos2, sin2, energy]: &mut [Vec<f32>; 3]) {
+    let inner = here.len() - 2;
+    // Left, in the middle and right of each pixel.
+    let [[al, a, ar], [l, f, r], [bl, b, br]] =
+        [above, here, below].map(|line| [&line[..inner], &line[1..][..inner], &line[2..][..inner]]);
+    let (cos2, sin2, energy) = (&mut cos2[1..][..inner], &mut sin2[1..][..inner], &mut energy[1..][..inner]);
+    for x in 0..inner {
+        let f = f[x];
+        let gx = 0.5 * (r[x] - l[x]);
+        let gy = 0.5 * (b[x] - a[x]);
+        let gxx = r[x] - 2.0 * f + l[x];
+        let gyy = b[x] - 2.0 * f + a[x];
+        let gxy = 0.25 * (br[x] - bl[x] - ar[x] + al[x]);
+        cos2[x] = (gy * gy - f * gyy) - (gx * gx - f * gxx);
+        sin2[x] = 2.0 * (gx * gy - f * gxy);
+        energy[x] = gx * gx + gy * gy - f * (gxx + gyy);
+    }
+}
+
+const TAPS: [f32; 5] = [1.0 / 16.0, 4.0 / 16.0, 6.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0];
+
 /// One image row smoothed by the binomial 1 4 6 4 1 along both axes; `down` is scratch, four longer than a row.
 fn smooth_row(pixels: ArrayView2<f32>, row: usize, down: &mut [f32], out: &mut [f32]) {
-    const TAPS: [f32; 5] = [1.0 / 16.0, 4.0 / 16.0, 6.0 / 16.0, 4.0 / 16.0, 1.0 / 16.0];
     let (rows, columns) = pixels.dim();
-    down.fill(0.0);
-    for (k, tap) in TAPS.iter().enumerate() {
-        let source = (row + k).saturating_sub(2).min(rows - 1);
-        let Some(source) = pixels.row(source).to_slice() else { continue };
-        for (slot, value) in down[2..].iter_mut().zip(source) {
-            *slot += tap * value;
-        }
-    }
+    let sources: [_; 5] = std::array::from_fn(|k| pixels.row((row + k).saturating_sub(2).min(rows - 1)).to_slice());
+    let [Some(a), Some(b), Some(c), Some(d), Some(e)] = sources else { return };
+    weighted([a, b, c, d, e], &mut down[2..columns + 2]);
     (down[0], down[1]) = (down[2], down[2]);
     (down[columns + 2], down[columns + 3]) = (down[columns + 1], down[columns + 1]);
-    out.fill(0.0);
-    for (k, tap) in TAPS.iter().enumerate() {
-        for (slot, value) in out.iter_mut().zip(&down[k..]) {
-            *slot += tap * value;
-        }
+    weighted(std::array::from_fn(|k| &down[k..]), out);
+}
+
+/// The sums of five lines, each with its weight.
+fn weighted(lines: [&[f32]; 5], out: &mut [f32]) {
+    let n = out.len();
+    let [a, b, c, d, e] = lines.map(|line| &line[..n]);
+    for i in 0..n {
+        out[i] = TAPS[0] * a[i] + TAPS[1] * b[i] + TAPS[2] * c[i] + TAPS[3] * d[i] + TAPS[4] * e[i];
     }
 }

@@ -1,10 +1,12 @@
 //! The layers of the network: convolutions as matrix products over unrolled windows, and what joins them.
 
 use ndarray::linalg::general_mat_mul;
-use ndarray::{Array2, ArrayView2, Axis, Slice, concatenate};
+use ndarray::{Array2, ArrayView2, Axis, CowArray, Ix2, Slice, concatenate};
 
-/// Output places that one matrix product covers: so many that an unrolled window fits the processor's cache.
-const PLACES_AT_ONCE: usize = 1024;
+/// Output places that one matrix product covers: so many that their unrolled windows stay in the processor's cache.
+const PLACES_AT_ONCE: usize = 256;
+/// Numbers by which a row of unrolled windows is longer than it must be: rows whose length is a power of two share few lines of the cache.
+const APART: usize = 16;
 
 /// Maps of equal size, one row of `values` for each channel, row by row of the map.
 #[derive(Debug, Clone)]
@@ -62,8 +64,11 @@ impl Maps {
         let (rows, columns) = (2 * self.size.0, 2 * self.size.1);
         let mut values = Array2::zeros((self.values.nrows(), rows * columns));
         for (from, mut to) in self.values.rows().into_iter().zip(values.rows_mut()) {
-            for (i, v) in to.iter_mut().enumerate() {
-                *v = from[i / columns / 2 * self.size.1 + i % columns / 2];
+            let (Some(from), Some(to)) = (from.as_slice(), to.as_slice_mut()) else { continue };
+            for (y, line) in to.chunks_exact_mut(columns).enumerate() {
+                for (pair, v) in line.chunks_exact_mut(2).zip(&from[y / 2 * self.size.1..]) {
+                    pair.fill(*v);
+                }
             }
         }
         Maps::new(values, (rows, columns))
@@ -91,7 +96,8 @@ impl Shape {
 #[derive(Debug, Clone)]
 pub(super) struct Convolution {
     shape: Shape,
-    /// A row for each output, in it the inputs, in each its window row by row.
+    /// A row for each output, in it the inputs, in each its window row by row. They lie in memory column by column, as the matrix product
+    /// takes them up fastest.
     weights: Array2<f32>,
     bias: Vec<f32>,
 }
@@ -100,7 +106,8 @@ impl Convolution {
     /// Takes the numbers of a layer off the front of `numbers`.
     pub fn take(numbers: &mut impl Iterator<Item = f32>, shape: Shape) -> Self {
         let columns = shape.inputs * shape.window * shape.window;
-        let weights = Array2::from_shape_simple_fn((shape.outputs, columns), || numbers.next().unwrap_or(0.0));
+        let by_output = Array2::from_shape_simple_fn((shape.outputs, columns), || numbers.next().unwrap_or(0.0));
+        let weights = by_output.t().as_standard_layout().into_owned().reversed_axes();
         let bias = numbers.take(shape.outputs).collect();
         Self { shape, weights, bias }
     }
@@ -115,10 +122,11 @@ impl Convolution {
             row.fill(*bias);
         }
         let rows_at_once = (PLACES_AT_ONCE / width).clamp(1, height);
-        let mut unrolled = Array2::zeros((self.weights.ncols(), rows_at_once * width));
+        let mut unrolled = Array2::zeros((self.weights.ncols(), rows_at_once * width + APART));
+        let grouped = grouped(input, self.shape.stride);
         for first in (0..height).step_by(rows_at_once) {
             let rows = rows_at_once.min(height - first);
-            self.unroll(input, width, first, rows, &mut unrolled);
+            self.unroll((grouped.view(), input.size), width, first, rows, &mut unrolled);
             let (from, to) = (first * width, (first + rows) * width);
             let windows = unrolled.slice_axis(Axis(1), Slice::from(..rows * width));
             let mut part = out.slice_axis_mut(Axis(1), Slice::from(from..to));
@@ -134,36 +142,37 @@ impl Convolution {
         out
     }
 
-    /// Writes the windows of some rows of the output, `width` places each, as columns.
-    fn unroll(&self, input: &Maps, width: usize, first: usize, rows: usize, to: &mut Array2<f32>) {
+    /// Writes the windows of some rows of the output, `width` places each, as columns. `source` is [`grouped`] maps of so many rows and
+    /// columns.
+    fn unroll(
+        &self,
+        (source, (input_rows, input_columns)): (ArrayView2<f32>, (usize, usize)),
+        width: usize,
+        first: usize,
+        rows: usize,
+        to: &mut Array2<f32>,
+    ) {
         let Shape { window, stride, .. } = self.shape;
         let reach = window / 2;
-        let (input_rows, input_columns) = input.size;
-        let source: ArrayView2<f32> = input.values.view();
         for (index, mut line) in to.rows_mut().into_iter().enumerate() {
             let (channel, dy, dx) = (index / (window * window), index / window % window, index % window);
             let channel = source.row(channel);
             let (Some(from), Some(line)) = (channel.as_slice(), line.as_slice_mut()) else { continue };
+            // The output columns whose window lies on the input, and where the first of them reads.
+            let start = (reach.saturating_sub(dx)).div_ceil(stride).min(width);
+            let end = (input_columns + reach - dx).div_ceil(stride).clamp(start, width);
+            let begin = start * stride + dx - reach;
+            let begin = begin % stride * width + begin / stride;
             for (k, out) in line.chunks_exact_mut(width).take(rows).enumerate() {
                 let y = (first + k) * stride + dy;
                 if y < reach || y - reach >= input_rows {
                     out.fill(0.0);
                     continue;
                 }
-                let from = &from[(y - reach) * input_columns..][..input_columns];
-                // The output columns whose window lies on the input.
-                let start = (reach.saturating_sub(dx)).div_ceil(stride).min(width);
-                let end = (input_columns + reach - dx).div_ceil(stride).clamp(start, width);
+                let from = &from[(y - reach) * stride * width + begin..];
                 out[..start].fill(0.0);
+                out[start..end].copy_from_slice(&from[..end - start]);
                 out[end..].fill(0.0);
-                let begin = start * stride + dx - reach;
-                if stride == 1 {
-                    out[start..end].copy_from_slice(&from[begin..begin + end - start]);
-                } else {
-                    for (o, v) in out[start..end].iter_mut().zip(from[begin..].iter().step_by(stride)) {
-                        *o = *v;
-                    }
-                }
             }
         }
     }
@@ -174,4 +183,26 @@ pub(super) fn deepened([down, first, second]: [&Convolution; 3], input: &Maps) -
     let coarser = down.rectified(input);
     let added = second.rectified(&first.rectified(&coarser));
     coarser.plus(&added)
+}
+
+/// Maps whose columns are grouped by their remainder, row by row, so that what the windows of a row read at one place of theirs lies side by
+/// side: a group is as long as a row of the output.
+fn grouped(input: &Maps, stride: usize) -> CowArray<'_, f32, Ix2> {
+    if stride == 1 {
+        return input.values.view().into();
+    }
+    let (rows, columns) = input.size;
+    let width = columns.div_ceil(stride);
+    let mut grouped = Array2::zeros((input.values.nrows(), rows * stride * width));
+    for (from, mut to) in input.values.rows().into_iter().zip(grouped.rows_mut()) {
+        let (Some(from), Some(to)) = (from.as_slice(), to.as_slice_mut()) else { continue };
+        for (from, to) in from.chunks_exact(columns).zip(to.chunks_exact_mut(stride * width)) {
+            for (remainder, group) in to.chunks_exact_mut(width).enumerate() {
+                for (to, v) in group.iter_mut().zip(from[remainder..].iter().step_by(stride)) {
+                    *to = *v;
+                }
+            }
+        }
+    }
+    grouped.into()
 }

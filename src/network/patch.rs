@@ -2,7 +2,7 @@
 
 use super::sample::{ink, plain_ink};
 use crate::field::RidgeField;
-use crate::geometry::Point;
+use crate::geometry::{Heading, Point};
 use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Samples along an edge, [`PER_PERIOD`] to a ridge period.
@@ -16,7 +16,8 @@ pub const PATCH_PLANES: usize = 2;
 #[derive(Debug, Clone)]
 pub struct Patch {
     middle: Point,
-    period: f64,
+    /// Ridge period, working pixels.
+    pub period: f64,
     /// Clockwise turn of the patch on the print, radians.
     turn: f64,
     /// [`PATCH_PLANES`] planes of as many rows and columns as asked for, -1 to 1.
@@ -31,8 +32,9 @@ impl Patch {
         let turn = opening.map_or(0.0, |direction| direction - 1.5 * PI);
         let mut patch = Self { middle, period: field.median_period(), turn, planes: Vec::new() };
         let offset = |i: usize| (i as f64 + 0.5 - 0.5 * edge as f64) / PER_PERIOD;
+        let place = patch.placing();
         let places: Vec<Point> =
-            (0..edge * edge).map(|i| patch.place(Point::new(offset(i % edge), offset(i / edge)))).collect();
+            (0..edge * edge).map(|i| place(Point::new(offset(i % edge), offset(i / edge)))).collect();
         patch.planes = places.iter().copied().map(ink(field)).collect();
         patch.planes.extend(places.into_iter().map(plain_ink(field)));
         patch
@@ -40,7 +42,14 @@ impl Patch {
 
     /// From ridge periods right of the patch's middle and down from it to working pixels.
     pub fn place(&self, p: Point) -> Point {
-        self.middle.step(self.turn, p.x * self.period).step(self.turn - FRAC_PI_2, p.y * self.period)
+        self.placing()(p)
+    }
+
+    /// [`Patch::place`] for many places.
+    fn placing(&self) -> impl Fn(Point) -> Point + use<> {
+        let (middle, period) = (self.middle, self.period);
+        let (right, down) = (Heading::of(self.turn), Heading::of(self.turn - FRAC_PI_2));
+        move |p| middle.step_along(right, p.x * period).step_along(down, p.y * period)
     }
 
     /// From working pixels to ridge periods right of the patch's middle and down from it.

@@ -62,7 +62,7 @@ impl PlaceNetwork {
         let [x, y, log_deviation] = [0, 1, 2].map(|i| f64::from(answers[first + i]));
         let sigma = log_deviation.clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp();
         (x.hypot(y) <= FARTHEST_PERIODS)
-            .then(|| Placed { at: patch.place(Point::new(x, y)), sigma_px: sigma * field.median_period() })
+            .then(|| Placed { at: patch.place(Point::new(x, y)), sigma_px: sigma * patch.period })
     }
 
     /// Right, down and logarithm of the deviation of a core, then of a delta, in ridge periods.

@@ -1,7 +1,7 @@
 //! What the network is given of a print: the flow and the filtered print around the middle of the foreground, in ridge periods.
 
 use crate::field::RidgeField;
-use crate::field::grid::read_between;
+use crate::field::grid::{read_between, read_crossings};
 use crate::geometry::Point;
 use ndarray::Array2;
 
@@ -79,15 +79,30 @@ fn planes(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
 /// The filtered print around the middle.
 fn window(field: &RidgeField, middle: Point, period: f64) -> Vec<f32> {
     let offset = |i: usize| (i as f64 + 0.5 - 0.5 * SAMPLES as f64) * 0.25 * period;
-    let ink = ink(field);
-    (0..SAMPLES * SAMPLES)
-        .map(|i| ink(Point::new(middle.x + offset(i % SAMPLES), middle.y + offset(i / SAMPLES))))
-        .collect()
+    let places = |middle: f64| -> Vec<f64> { (0..SAMPLES).map(|i| middle + offset(i)).collect() };
+    let (xs, ys) = (places(middle.x), places(middle.y));
+    let inside = |at: f64, pixels: usize| at >= 0.0 && at < pixels as f64 - 1.0;
+    let single = |places: &[f64]| -> Vec<f32> { places.iter().map(|v| *v as f32).collect() };
+    let mut read = read_crossings(&field.filtered, &single(&ys), &single(&xs));
+    let (rows, columns) = field.filtered.dim();
+    let full = full_ink(field);
+    for (line, y) in read.chunks_exact_mut(SAMPLES).zip(&ys) {
+        for (v, x) in line.iter_mut().zip(&xs) {
+            let inside = inside(*x, columns) && inside(*y, rows);
+            *v = if inside { (*v / full).clamp(-1.0, 1.0) } else { 0.0 };
+        }
+    }
+    read
 }
 
 /// Reads the filtered print as a network is given it, -1 to 1; 0 beyond its edges.
 pub(super) fn ink(field: &RidgeField) -> impl Fn(Point) -> f32 {
-    reader(&field.filtered, FULL * field.best_strength.max(1e-3))
+    reader(&field.filtered, full_ink(field))
+}
+
+/// Amplitude of the filtered print that counts as 1.
+fn full_ink(field: &RidgeField) -> f32 {
+    FULL * field.best_strength.max(1e-3)
 }
 
 /// Reads the print at even contrast as a network is given it, -1 to 1; 0 beyond its edges.

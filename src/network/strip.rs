@@ -2,7 +2,7 @@
 
 use super::sample::{ink, plain_ink};
 use crate::field::RidgeField;
-use crate::geometry::Point;
+use crate::geometry::{Heading, Point};
 
 /// Samples along the line and across it, [`PER_PERIOD`] to a ridge period.
 pub const LENGTH: usize = 240;
@@ -39,8 +39,9 @@ impl Strip {
             return None;
         }
         let mut strip = Self { delta, core, period, print: Vec::new() };
+        let place = strip.placing();
         let places: Vec<Point> =
-            (0..LENGTH * BREADTH).map(|i| strip.place(strip.sample_at(i % LENGTH, i / LENGTH))).collect();
+            (0..LENGTH * BREADTH).map(|i| place(strip.sample_at(i % LENGTH, i / LENGTH))).collect();
         strip.print = places.iter().copied().map(ink(field)).collect();
         if strip.print.iter().all(|v| *v == 0.0) {
             return None;
@@ -61,8 +62,14 @@ impl Strip {
 
     /// From the strip's periods to working pixels.
     pub fn place(&self, p: Point) -> Point {
-        let (along, length) = (self.delta.direction_to(self.core), self.period);
-        self.delta.step(along, p.x * length).step(along - std::f64::consts::FRAC_PI_2, p.y * length)
+        self.placing()(p)
+    }
+
+    /// [`Strip::place`] for many places.
+    fn placing(&self) -> impl Fn(Point) -> Point + use<> {
+        let (delta, period, along) = (self.delta, self.period, self.delta.direction_to(self.core));
+        let (onward, aside) = (Heading::of(along), Heading::of(along - std::f64::consts::FRAC_PI_2));
+        move |p| delta.step_along(onward, p.x * period).step_along(aside, p.y * period)
     }
 
     /// From working pixels to the strip's periods.

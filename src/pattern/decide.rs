@@ -9,8 +9,8 @@
 use super::evidence::{Evidence, Ground, gather};
 use crate::field::RidgeField;
 use crate::network::Sight;
-use crate::singular::Singularities;
 use crate::singular::choose::{BUCKETS, cores_and_deltas};
+use crate::singular::{PointSet, Singularities};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
 
@@ -227,9 +227,11 @@ const LEAST_SET_PROBABILITY: f64 = 0.02;
 
 /// Gathers the evidence under every kind of set that has weight, most probable first.
 pub fn readings(field: &RidgeField, found: &Singularities) -> Vec<Reading> {
-    let ground = Ground::of(field, found);
     let sets = found.sets.iter().enumerate().filter(|(i, s)| *i == 0 || s.probability >= LEAST_SET_PROBABILITY);
-    sets.map(|(_, s)| Reading { bucket: s.bucket, probability: s.probability, evidence: gather(&ground, found, s) })
+    let sets: Vec<&PointSet> = sets.map(|(_, s)| s).collect();
+    let ground = Ground::of(field, found, &sets);
+    sets.iter()
+        .map(|s| Reading { bucket: s.bucket, probability: s.probability, evidence: gather(&ground, found, s) })
         .collect()
 }
 

@@ -90,8 +90,8 @@ pub struct Ground<'a> {
 }
 
 impl<'a> Ground<'a> {
-    /// Measures what does not depend on the points.
-    pub fn of(field: &'a RidgeField, found: &Singularities) -> Self {
+    /// Measures what does not depend on the points, and what depends on the main cores of these `sets`.
+    pub fn of(field: &'a RidgeField, found: &Singularities, sets: &[&PointSet]) -> Self {
         const FINE_SIGMA_PX: f32 = 3.0;
         let (fine_cos2, fine_sin2) = field.smoothed_in_bends(FINE_SIGMA_PX);
         let mut overall = Evidence {
@@ -103,12 +103,12 @@ impl<'a> Ground<'a> {
         overall_shape(field, &mut overall);
         overall.outline_lean = outline_lean(field);
         // Only a set without a core is judged by its bends.
-        if found.sets.iter().any(|s| s.members.iter().all(|&i| found.candidates[i].kind == PointKind::Delta)) {
-            sharpest_bend(field, &mut overall);
+        if sets.iter().any(|s| s.members.iter().all(|&i| found.candidates[i].kind == PointKind::Delta)) {
+            overall.measure_bends(field);
         }
         let period = field.median_period().max(3.0);
         let mut ground = Self { field, fine_cos2, fine_sin2, overall, period, cores: Vec::new() };
-        for set in &found.sets {
+        for set in sets {
             let points: Vec<&Candidate> = set.members.iter().map(|&i| &found.candidates[i]).collect();
             if let Some(core) = main_core(&points).filter(|core| ground.cores.iter().all(|(at, _)| *at != core.at)) {
                 let seen = ground.around(core);
@@ -369,6 +369,14 @@ fn convex_turn(field: &RidgeField, r: usize, c: usize) -> Option<f64> {
 }
 
 impl Evidence {
+    /// Measures the bends of the flow where that has not been done: they cost a walk over the whole print, and only sets without a core and
+    /// the reasons for an arch need them.
+    pub fn measure_bends(&mut self, field: &RidgeField) {
+        if self.bend_at.is_none() {
+            sharpest_bend(field, self);
+        }
+    }
+
     /// How far the opening leans from straight down, radians, right positive.
     pub fn lean(&self) -> f64 {
         direction_difference(self.opening, 1.5 * PI)

@@ -1,7 +1,6 @@
 //! Following the flow of the ridges from a place.
 
 use crate::field::RidgeField;
-use crate::field::grid::read_between;
 use crate::geometry::{Point, direction_difference, orientation_difference};
 use ndarray::Array2;
 
@@ -52,8 +51,8 @@ impl<'a> Flow<'a> {
 
     /// Ridge orientation at a place, radians.
     pub fn orientation_at(&self, p: Point) -> f64 {
-        let (row, column) = self.field.node(p);
-        let read = |grid| f64::from(read_between(grid, row as f32, column as f32));
+        let place = self.field.between(p);
+        let read = |grid| f64::from(place.read(grid));
         0.5 * read(self.sin2).atan2(read(self.cos2))
     }
 

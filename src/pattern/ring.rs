@@ -5,7 +5,7 @@
 
 use crate::field::RidgeField;
 use crate::field::grid::read_between;
-use crate::geometry::Point;
+use crate::geometry::{Heading, Point};
 use std::f64::consts::PI;
 
 /// Directions in which a ring is looked for.
@@ -34,12 +34,13 @@ pub fn ring_near(field: &RidgeField, core: Point, opening: f64, period: f64) -> 
     if typical <= 0.0 {
         return best;
     }
+    let rays: [Heading; RAYS] = std::array::from_fn(|ray| Heading::of(2.0 * PI * ray as f64 / RAYS as f64));
     for ahead in -2..=6 {
         for aside in -3..=3 {
             let place = core
                 .step(opening, 0.25 * period * f64::from(ahead))
                 .step(opening + 0.5 * PI, 0.25 * period * f64::from(aside));
-            let ring = ring_around(field, place, period, typical);
+            let ring = ring_around(field, place, &rays, period, typical);
             if ring.first + ring.second > best.first + best.second {
                 best = ring;
             }
@@ -67,15 +68,14 @@ fn spread_around(field: &RidgeField, at: Point, reach: f64) -> f64 {
     (squares / count.max(1.0)).sqrt()
 }
 
-fn ring_around(field: &RidgeField, centre: Point, period: f64, typical: f64) -> Ring {
+fn ring_around(field: &RidgeField, centre: Point, rays: &[Heading; RAYS], period: f64, typical: f64) -> Ring {
     let middle = grey(field, centre) / typical;
     if middle.abs() < LEAST_MIDDLE {
         return Ring::default();
     }
     let (mut first, mut second) = ([0.0; RAYS], [0.0; RAYS]);
-    for (ray, (first, second)) in first.iter_mut().zip(&mut second).enumerate() {
-        let direction = 2.0 * PI * ray as f64 / RAYS as f64;
-        let along = RADII.map(|r| grey(field, centre.step(direction, r * period)) / typical * middle.signum());
+    for ((ray, first), second) in rays.iter().zip(&mut first).zip(&mut second) {
+        let along = RADII.map(|r| grey(field, centre.step_along(*ray, r * period)) / typical * middle.signum());
         // The first ring is where the sign first turns to its extreme; the second where it turns back after that.
         let Some(turned) = along.iter().position(|v| *v < 0.0) else { continue };
         let back = along[turned..].iter().position(|v| *v > 0.0).map_or(along.len(), |i| turned + i);

@@ -163,7 +163,6 @@ impl Singularities {
 /// Finds cores and deltas of a field.
 pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     let sigmas = &settings.persistence.sigmas_px;
-    let finest = sigmas.first().copied().unwrap_or(3.0);
     let border_distance = choose::border_distance(field);
     let place_on_print = choose::place_on_print(field);
     let candidate = |chain: &Chain, fields: &(Array2<f32>, Array2<f32>), in_bend: bool| {
@@ -186,10 +185,13 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
             chosen: false,
         }
     };
-    let chains = persistence::chains(field, &settings.persistence);
-    let bend_fields = field.smoothed_in_bends(finest);
-    let fine_fields = field.smoothed(finest);
-    let mut candidates: Vec<Candidate> = chains.iter().map(|c| candidate(c, &fine_fields, false)).collect();
+    let scales: Vec<_> = sigmas.iter().map(|s| field.smoothed(*s)).collect();
+    let (Some(finest), Some(fine_fields), Some(coarse)) = (sigmas.first(), scales.first(), scales.last()) else {
+        return Singularities::default();
+    };
+    let chains = persistence::chains(field, &scales, &settings.persistence);
+    let bend_fields = field.smoothed_in_bends(*finest);
+    let mut candidates: Vec<Candidate> = chains.iter().map(|c| candidate(c, fine_fields, false)).collect();
     let bends = bend_chains(field, &bend_fields, &candidates, settings);
     candidates.extend(bends.iter().map(|c| candidate(c, &bend_fields, true)));
     choose::pair(&mut candidates);
@@ -198,10 +200,9 @@ pub fn find(field: &RidgeField, settings: &SingularSettings) -> Singularities {
     if let Some(sight) = &sight {
         let chain = |kind, at| Chain { kind, birth: usize::MAX, finest: usize::MAX, at, at_birth: at };
         sighted::join(&mut candidates, sight, field.median_period(), &settings.sighted, |kind, at| {
-            candidate(&chain(kind, at), &fine_fields, false)
+            candidate(&chain(kind, at), fine_fields, false)
         });
     }
-    let coarse = field.smoothed(sigmas.last().copied().unwrap_or(20.0));
     let border_half_turns = border::half_turns(&coarse.0, &coarse.1, &field.foreground);
     settle(field, candidates, border_half_turns, sight, settings)
 }

@@ -7,6 +7,7 @@
 use super::index::{self, Turn};
 use crate::field::RidgeField;
 use crate::geometry::Point;
+use ndarray::Array2;
 
 /// Settings of the scale walk.
 #[derive(Debug, Clone)]
@@ -50,12 +51,12 @@ pub struct Chain {
     pub at_birth: Point,
 }
 
-/// Follows all points of a field from the coarsest scale to the finest.
-pub fn chains(field: &RidgeField, settings: &PersistenceSettings) -> Vec<Chain> {
+/// Follows all points of a field from the coarsest scale to the finest. `scales` holds its doubled-angle vectors at the scales of the
+/// settings, [`RidgeField::smoothed`].
+pub fn chains(field: &RidgeField, scales: &[(Array2<f32>, Array2<f32>)], settings: &PersistenceSettings) -> Vec<Chain> {
     let mut chains: Vec<Chain> = Vec::new();
-    for (level, &sigma) in settings.sigmas_px.iter().enumerate().rev() {
-        let (cos2, sin2) = field.smoothed(sigma);
-        let turns = index::turns(&cos2, &sin2, &field.foreground);
+    for (level, (cos2, sin2)) in scales.iter().enumerate().rev() {
+        let turns = index::turns(cos2, sin2, &field.foreground);
         let reach = settings
             .sigmas_px
             .get(level + 1)
