@@ -144,14 +144,14 @@ impl Network {
         NETWORK.get_or_init(|| Network { layers: taken(WEIGHTS, &SHAPES) })
     }
 
-    /// Looks at a sample.
+    /// Looks at a sample and at its mirror image: kinds are the mean of both, points those of the sample.
     pub fn look(&self, sample: &Sample) -> Sight {
-        let (answers, maps) = self.run(sample.planes.clone(), sample.print.clone());
-        let mut kinds: [f64; KINDS] = std::array::from_fn(|k| f64::from(answers[k]));
-        let top = kinds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        kinds.iter_mut().for_each(|k| *k = (*k - top).exp());
-        let total: f64 = kinds.iter().sum();
-        kinds.iter_mut().for_each(|k| *k /= total);
+        let (whole, maps) = self.run(sample.planes.clone(), sample.print.clone());
+        let mirrored = sample.mirrored();
+        let mut in_mirror = shares(&self.seen(mirrored.planes, mirrored.print).answers);
+        in_mirror.swap(LEFT_LOOP, RIGHT_LOOP);
+        let straight = shares(&whole);
+        let kinds = std::array::from_fn(|k| 0.5 * (straight[k] + in_mirror[k]));
         let mut peaks: Vec<Peak> = Mark::ALL.iter().enumerate().flat_map(|(k, mark)| peaks(&maps, k, *mark)).collect();
         for peak in &mut peaks {
             peak.at =
@@ -161,24 +161,54 @@ impl Network {
         Sight { kinds, peaks }
     }
 
-    /// The numbers about the whole and the maps.
-    fn run(&self, planes: Vec<f32>, print: Vec<f32>) -> (Vec<f32>, Maps) {
-        let [i1, i2, f1, d1, d1b, d2, d2b, d3, d3b, d4, u2, u1, u0, uf, out, h1, h2] = self.layers.as_slice() else {
+    /// The way down and the numbers about the whole.
+    fn seen(&self, planes: Vec<f32>, print: Vec<f32>) -> Seen {
+        let [i1, i2, f1, d1, d1b, d2, d2b, d3, d3b, d4, .., h1, h2] = self.layers.as_slice() else {
             unreachable!("there are as many layers as shapes")
         };
-        let seen = i2.rectified(&i1.rectified(&Maps::of(print, (SAMPLES, SAMPLES))));
-        let a = f1.rectified(&Maps::of(planes, (CELLS, CELLS)).beside(&seen));
+        let print = i2.rectified(&i1.rectified(&Maps::of(print, (SAMPLES, SAMPLES))));
+        let a = f1.rectified(&Maps::of(planes, (CELLS, CELLS)).beside(&print));
         let b = d1b.rectified(&d1.rectified(&a));
         let c = d2b.rectified(&d2.rectified(&b));
         let d = d3b.rectified(&d3.rectified(&c));
         let e = d4.rectified(&d);
-        let answers = h2.sums(&h1.rectified(&e.clone().whole()));
+        let answers = h2.sums(&h1.rectified(&e.clone().whole())).values.iter().copied().collect();
+        Seen { scales: [a, b, c, d, e], answers }
+    }
+
+    /// The numbers about the whole and the maps.
+    fn run(&self, planes: Vec<f32>, print: Vec<f32>) -> (Vec<f32>, Maps) {
+        let [.., u2, u1, u0, uf, out, _, _] = self.layers.as_slice() else {
+            unreachable!("there are as many layers as shapes")
+        };
+        let Seen { scales: [a, b, c, d, e], answers } = self.seen(planes, print);
         let u = u2.rectified(&e.doubled().beside(&d));
         let u = u1.rectified(&u.doubled().beside(&c));
         let u = u0.rectified(&u.doubled().beside(&b));
         let u = uf.rectified(&u.doubled().beside(&a));
-        (answers.values.iter().copied().collect(), out.sums(&u))
+        (answers, out.sums(&u))
     }
+}
+
+/// What the way down gives.
+struct Seen {
+    /// The maps from the finest scale to the coarsest.
+    scales: [Maps; 5],
+    /// The numbers about the whole, [`ANSWERS`].
+    answers: Vec<f32>,
+}
+
+/// Places of the loops among the kinds; a mirror makes one of the other.
+const LEFT_LOOP: usize = 2;
+const RIGHT_LOOP: usize = 3;
+
+/// Shares of the kinds from the numbers about the whole.
+fn shares(answers: &[f32]) -> [f64; KINDS] {
+    let mut kinds: [f64; KINDS] = std::array::from_fn(|k| f64::from(answers[k]));
+    let top = kinds.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    kinds.iter_mut().for_each(|k| *k = (*k - top).exp());
+    let total: f64 = kinds.iter().sum();
+    kinds.map(|k| k / total)
 }
 
 /// The peaks of map `k`, places in ridge periods from the middle. Every cell about a peak tells where the point lies; those that mean
@@ -266,6 +296,20 @@ mod tests {
         for (map, (mean, one)) in maps.values.rows().into_iter().zip(expected) {
             approx::assert_abs_diff_eq!(map.mean().unwrap_or(f32::NAN), mean, epsilon = 2e-4);
             approx::assert_abs_diff_eq!(map[20 * CELLS + 37], one, epsilon = 2e-4);
+        }
+    }
+
+    #[test]
+    fn a_print_and_its_mirror_image_are_the_same_kind_but_for_the_slant_of_loops() {
+        let (planes, print) = by_formula();
+        let sample = Sample { middle: Point::default(), period: 9.0, planes, print };
+        assert_eq!(sample.mirrored().mirrored().planes, sample.planes);
+        let look = |sample: &Sample| Network::embedded().look(sample).kinds;
+        let (straight, mut mirrored) = (look(&sample), look(&sample.mirrored()));
+        assert!(straight[LEFT_LOOP] > 1.5 * straight[RIGHT_LOOP], "{straight:?}");
+        mirrored.swap(LEFT_LOOP, RIGHT_LOOP);
+        for (a, b) in straight.iter().zip(mirrored) {
+            approx::assert_abs_diff_eq!(*a, b, epsilon = 1e-9);
         }
     }
 }

@@ -41,6 +41,19 @@ impl Sample {
     }
 }
 
+impl Sample {
+    /// The sample as in a mirror: what lay on the left lies on the right.
+    pub fn mirrored(&self) -> Self {
+        let turned = |values: &[f32], edge: usize| -> Vec<f32> {
+            values.chunks_exact(edge).flat_map(|row| row.iter().rev().copied()).collect()
+        };
+        let mut planes = turned(&self.planes, CELLS);
+        // In a mirror an orientation turns the other way.
+        planes[CELLS * CELLS..2 * CELLS * CELLS].iter_mut().for_each(|sin2| *sin2 = -*sin2);
+        Self { planes, print: turned(&self.print, SAMPLES), ..*self }
+    }
+}
+
 /// Middle of the foreground, working pixels.
 fn middle(field: &RidgeField) -> Point {
     let (mut x, mut y, mut n) = (0.0, 0.0, 0.0);
