@@ -76,8 +76,9 @@ fn whorl(seed: u64, kinds: &[(Kind, f64)]) -> Option<Whorl> {
     });
     let subclass = kind.subclass().unwrap_or(Subclass::Pw);
     let kind = KINDS.iter().position(|k| *k == subclass)?;
-    let sight = seen.found.sight.as_ref().map(by_sight);
-    let by_network = Sample::of(&seen.field).map(|sample| TraceNetwork::embedded().between(&sample));
+    let sample = Sample::of(&seen.field);
+    let sight = seen.found.sight.as_ref().zip(sample.as_ref()).map(|(sight, sample)| by_sight(sight, sample));
+    let by_network = sample.map(|sample| TraceNetwork::embedded().between(&sample));
     Some(Whorl { facts: whorl.facts(), sight, kind, tracings, by_network, between: truth.ridges_between })
 }
 

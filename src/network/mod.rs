@@ -144,14 +144,10 @@ impl Network {
         NETWORK.get_or_init(|| Network { layers: taken(WEIGHTS, &SHAPES) })
     }
 
-    /// Looks at a sample and at its mirror image: kinds are the mean of both, points those of the sample.
+    /// Looks at a sample.
     pub fn look(&self, sample: &Sample) -> Sight {
-        let (whole, maps) = self.run(sample.planes.clone(), sample.print.clone());
-        let mirrored = sample.mirrored();
-        let mut in_mirror = shares(&self.seen(mirrored.planes, mirrored.print).answers);
-        in_mirror.swap(LEFT_LOOP, RIGHT_LOOP);
-        let straight = shares(&whole);
-        let kinds = std::array::from_fn(|k| 0.5 * (straight[k] + in_mirror[k]));
+        let (answers, maps) = self.run(sample.planes.clone(), sample.print.clone());
+        let kinds = shares(&answers);
         let mut peaks: Vec<Peak> = Mark::ALL.iter().enumerate().flat_map(|(k, mark)| peaks(&maps, k, *mark)).collect();
         for peak in &mut peaks {
             peak.at =
@@ -159,6 +155,15 @@ impl Network {
         }
         peaks.sort_by(|a, b| b.strength.total_cmp(&a.strength));
         Sight { kinds, peaks }
+    }
+
+    /// Share of each kind, [`KINDS`], on the mirror image of a sample, with the loops exchanged again. Part of what the network errs by about
+    /// the kinds of whorl is chance, and less of it is left in the mean of both.
+    pub fn kinds_in_mirror(&self, sample: &Sample) -> [f64; KINDS] {
+        let Sample { planes, print, .. } = sample.mirrored();
+        let mut kinds = shares(&self.seen(planes, print).answers);
+        kinds.swap(LEFT_LOOP, RIGHT_LOOP);
+        kinds
     }
 
     /// The way down and the numbers about the whole.
@@ -300,16 +305,14 @@ mod tests {
     }
 
     #[test]
-    fn a_print_and_its_mirror_image_are_the_same_kind_but_for_the_slant_of_loops() {
+    fn a_mirror_image_is_looked_at_as_itself_with_the_loops_exchanged() {
         let (planes, print) = by_formula();
         let sample = Sample { middle: Point::default(), period: 9.0, planes, print };
         assert_eq!(sample.mirrored().mirrored().planes, sample.planes);
-        let look = |sample: &Sample| Network::embedded().look(sample).kinds;
-        let (straight, mut mirrored) = (look(&sample), look(&sample.mirrored()));
-        assert!(straight[LEFT_LOOP] > 1.5 * straight[RIGHT_LOOP], "{straight:?}");
-        mirrored.swap(LEFT_LOOP, RIGHT_LOOP);
-        for (a, b) in straight.iter().zip(mirrored) {
-            approx::assert_abs_diff_eq!(*a, b, epsilon = 1e-9);
-        }
+        let straight = Network::embedded().look(&sample.mirrored()).kinds;
+        let in_mirror = Network::embedded().kinds_in_mirror(&sample);
+        assert!((straight[LEFT_LOOP] - straight[RIGHT_LOOP]).abs() > 1e-3, "{straight:?}");
+        assert_eq!(straight[LEFT_LOOP], in_mirror[RIGHT_LOOP]);
+        assert_eq!((straight[0], straight[7]), (in_mirror[0], in_mirror[7]));
     }
 }

@@ -58,14 +58,15 @@ pub fn read(
     };
     // A whorl among the references is named by its kind as well.
     if whorl >= crate::proposal::LEAST_REFERENCE_PROBABILITY {
-        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), sight(found), prior));
+        let sample = Sample::of(field);
+        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), sight(found, sample.as_ref()), prior));
     }
     reading
 }
 
 /// The network's kinds of whorl.
-fn sight(found: &Singularities) -> Option<[f64; 4]> {
-    found.sight.as_ref().map(subtype::by_sight)
+fn sight(found: &Singularities, sample: Option<&Sample>) -> Option<[f64; 4]> {
+    Some(subtype::by_sight(found.sight.as_ref()?, sample?))
 }
 
 fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings, model: &WhorlModel) -> RidgeReading {
@@ -95,7 +96,8 @@ fn read_whorl(
     prior: Prior,
 ) -> RidgeReading {
     let Some(whorl) = view(field, found) else { return RidgeReading::default() };
-    let kinds = Some(model.kinds(&whorl.facts(), sight(found), prior));
+    let sample = Sample::of(field);
+    let kinds = Some(model.kinds(&whorl.facts(), sight(found, sample.as_ref()), prior));
     let mut reading = RidgeReading { kinds, ..Default::default() };
     if let Some((left, right)) = whorl.points.extreme_deltas() {
         let points: Vec<Point> = whorl.points.cores.iter().chain(&whorl.points.deltas).map(|c| c.at).collect();
@@ -114,7 +116,7 @@ fn read_whorl(
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
         }
     }
-    let seen = Sample::of(field).map(|sample| TraceNetwork::embedded().between(&sample));
+    let seen = sample.map(|sample| TraceNetwork::embedded().between(&sample));
     reading.tracing = model.tracing(reading.tracings.as_ref(), seen.as_ref());
     reading.whorl = Some(whorl);
     reading

@@ -8,8 +8,9 @@
 use super::ridge_count::CountedLine;
 use super::trace::Tracings;
 use super::whorl::{FACT_NAMES, FACTS};
-use crate::network::Sight;
+use crate::network::sample::Sample;
 use crate::network::trace::Between;
+use crate::network::{self, Network, Sight};
 use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
@@ -39,13 +40,17 @@ const SEEN_SHARES: [f64; 4] = [0.4, 0.25, 0.2, 0.15];
 /// By how much a line between the deltas that clearly cuts a circuit, or none, makes plain whorl or central pocket loop more probable than the
 /// other: the definition itself, which neither drawn prints nor a first sight can outweigh entirely. Chosen, not fitted.
 const DEFINITION_ODDS: f64 = 3.0;
+/// Place of the first kind of whorl among those that the network tells.
+const FIRST_WHORL: usize = network::KINDS - 4;
 /// The network never rules a kind out.
 const LEAST_BY_SIGHT: f64 = 1e-4;
 
-/// Probability of each kind by the network if the print is a whorl, in the order of [`KINDS`], every kind weighing alike.
-pub fn by_sight(sight: &Sight) -> [f64; 4] {
-    let [.., plain, pocket, double, accidental] = sight.kinds;
-    let seen = [plain, pocket, double, accidental];
+/// Probability of each kind by the network if the print is a whorl, the mean over the print and its mirror image, in the order of [`KINDS`],
+/// every kind weighing alike.
+pub fn by_sight(sight: &Sight, sample: &Sample) -> [f64; 4] {
+    let in_mirror = Network::embedded().kinds_in_mirror(sample);
+    let mean = |kind: usize| 0.5 * (sight.kinds[kind] + in_mirror[kind]);
+    let seen: [f64; 4] = std::array::from_fn(|k| mean(FIRST_WHORL + k));
     let total = seen.iter().sum::<f64>().max(1e-12);
     std::array::from_fn(|k| (seen[k] / total).max(LEAST_BY_SIGHT) / SEEN_SHARES[k])
 }
