@@ -32,7 +32,7 @@ fn read(sketch: Sketch) -> LineOfFlow {
 #[test]
 fn circuits_stand_at_right_angles_and_nothing_spoils_them() {
     let found = read(circuits(&[1.5, 3.0, 4.5]));
-    assert_eq!((found.met, found.square.len(), found.spoiled.len()), (3, 3, 0), "{found:?}");
+    assert_eq!((found.met.len(), found.square.len(), found.spoiled.len()), (3, 3, 0), "{found:?}");
 }
 
 /// Figures 58, 59 and 212.
@@ -67,15 +67,35 @@ fn an_appendage_elsewhere_spoils_nothing() {
 fn a_bar_across_the_line_of_flow_is_an_obstruction_and_a_slanting_ridge_is_none() {
     let across = [toward_delta(3.0, -2.0), toward_delta(3.0, 2.0)];
     let found = read(Sketch::default().ridge("bar", &across));
-    assert_eq!((found.met, found.square.len()), (1, 1), "{found:?}");
+    assert_eq!((found.met.len(), found.square.len()), (1, 1), "{found:?}");
     let slanting = [toward_delta(1.5, -2.0), toward_delta(4.5, 2.0)];
     let found = read(Sketch::default().ridge("slanting", &slanting));
-    assert_eq!((found.met, found.square.len()), (1, 0), "{found:?}");
+    assert_eq!((found.met.len(), found.square.len()), (1, 0), "{found:?}");
 }
 
-/// Chapter III, figures 303 and 304: a dot is no obstruction, however heavy.
+/// "Central pocket loops" and figure 323: a dot is no obstruction, however heavy.
 #[test]
 fn a_dot_is_no_obstruction() {
     let found = read(Sketch::default().dot("dot", toward_delta(3.0, 0.0)));
-    assert_eq!(found.square.len(), 0, "{found:?}");
+    assert_eq!((found.met.len(), found.square.len()), (1, 0), "{found:?}");
+}
+
+/// "Loops", the test of tracing toward the appendage: one that flows off smoothly, and a thin line, leave the recurve whole.
+#[test]
+fn a_smooth_limb_and_a_thin_line_spoil_nothing() {
+    let smooth = [toward_delta(3.0, 0.0), toward_delta(3.25, 0.8), toward_delta(3.8, 1.6), toward_delta(4.4, 2.2)];
+    let found = read(circuits(&[1.5, 3.0]).ridge("smooth", &smooth));
+    assert_eq!(found.spoiled.len(), 0, "{found:?}");
+    let thin = [toward_delta(1.5, 0.0), toward_delta(2.6, 0.0)];
+    let found = read(circuits(&[1.5, 4.0]).thin("thin", &thin));
+    assert_eq!(found.spoiled.len(), 0, "{found:?}");
+}
+
+/// "Central pocket loops": a recurve need not stand at a right angle, and an appendage spoils it all the same.
+#[test]
+fn a_recurve_at_a_slant_is_spoiled_as_well() {
+    let slanting = [toward_delta(1.2, -2.2), toward_delta(3.0, 0.0), toward_delta(4.8, 2.2)];
+    let appendage = [toward_delta(3.0, 0.0), toward_delta(3.8, -0.75)];
+    let found = read(Sketch::default().ridge("slanting", &slanting).ridge("appendage", &appendage));
+    assert_eq!((found.square.len(), found.spoiled.len()), (0, 1), "{found:?}");
 }

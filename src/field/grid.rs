@@ -65,7 +65,7 @@ pub fn smooth(grid: &Array2<f32>, sigma: f32) -> Array2<f32> {
     smoothed
 }
 
-/// Sums that grow side by side: as many as stay in the registers of any processor.
+/// Sums that grow side by side: few enough for a processor's registers.
 const LANES: usize = 16;
 
 fn accumulate(sums: &mut [f32; LANES], weight: f32, source: &[f32]) {

@@ -108,7 +108,7 @@ impl SpectrumAnalyser {
         let (forward, inverse) = (planner.plan_fft_forward(WINDOW), planner.plan_fft_inverse(WINDOW));
         let scratch_length = forward.get_inplace_scratch_len().max(inverse.get_inplace_scratch_len());
         let zero = Complex::new(0.0, 0.0);
-        let highest = ((WINDOW as f32 / settings.shortest_period_px) as usize).min(STRIDE);
+        let highest = ((WINDOW as f32 / settings.shortest_period_px) as usize).min(WINDOW / 2);
         Self {
             bins: band(&settings),
             // The zeroth row is its own mirror image.

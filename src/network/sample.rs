@@ -39,9 +39,7 @@ impl Sample {
         let middle = middle(field);
         Some(Self { middle, period, planes: planes(field, middle, period), print: window(field, middle, period) })
     }
-}
 
-impl Sample {
     /// The sample as in a mirror: what lay on the left lies on the right.
     pub fn mirrored(&self) -> Self {
         let turned = |values: &[f32], edge: usize| -> Vec<f32> {
@@ -129,5 +127,38 @@ fn reader(picture: &Array2<f32>, full: f32) -> impl Fn(Point) -> f32 {
         let inside = p.x >= 0.0 && p.y >= 0.0 && p.x < columns as f64 - 1.0 && p.y < rows as f64 - 1.0;
         let v = if inside { read_between(picture, p.y as f32, p.x as f32) } else { 0.0 };
         (v / full).clamp(-1.0, 1.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::field::CELL;
+
+    /// A field by formula on 60 by 50 cells and one that is turned over from left to right pixel by pixel.
+    #[test]
+    fn a_mirrored_sample_is_the_sample_of_the_mirrored_print() {
+        let (rows, columns) = (50, 60);
+        let field = |turned: bool| {
+            let at = |c: usize, n: usize| if turned { n - 1 - c } else { c };
+            let angle = |r: usize, c: usize| 0.05 * r as f32 + 0.09 * at(c, columns) as f32;
+            let cells =
+                |of: &dyn Fn(f32) -> f32| Array2::from_shape_fn((rows, columns), |(r, c)| of(2.0 * angle(r, c)));
+            let sign = if turned { -1.0 } else { 1.0 };
+            let mask = Array2::from_shape_fn((rows, columns), |(r, c)| r + at(c, columns) > 12);
+            let mut field = RidgeField::from_vectors(cells(&|a| a.cos()), cells(&|a| sign * a.sin()), mask, CELL, 9.0);
+            field.filtered = Array2::from_shape_fn((CELL * rows, CELL * columns), |(r, c)| {
+                (0.5 * r as f32 + 0.31 * at(c, CELL * columns) as f32).sin()
+            });
+            field
+        };
+        let (straight, turned) = (Sample::of(&field(false)), Sample::of(&field(true)));
+        let (Some(straight), Some(turned)) = (straight, turned) else { panic!("there is a print to be seen") };
+        let mirrored = straight.mirrored();
+        let far = |a: &[f32], b: &[f32]| a.iter().zip(b).filter(|(a, b)| (*a - *b).abs() > 2e-3).count();
+        // On the very edge of the print rounding may decide otherwise.
+        assert!(far(&mirrored.print, &turned.print) < SAMPLES, "{}", far(&mirrored.print, &turned.print));
+        assert!(far(&mirrored.planes, &turned.planes) < CELLS, "{}", far(&mirrored.planes, &turned.planes));
+        assert!(far(&straight.planes, &turned.planes) > CELLS * CELLS);
     }
 }

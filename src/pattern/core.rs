@@ -43,7 +43,8 @@ const STRIDE: usize = 4;
 /// number on the end of the farther of the two in the middle. Rods that do not reach the shoulders do not count. Loops side by side or
 /// hooked into each other are one loop whose inner limbs are rods up to their shoulders (figures 46 to 49). A loop that points at the delta
 /// has its core in the middle of the recurve (figure 139). Where an appendage spoils the innermost loop the next one outside serves, with the
-/// core where the appendage touches it, or else without regard to what lies in the spoiled one (figures 40 to 45, 309).
+/// core where the appendage touches it, or else without regard to what lies in the spoiled one (figures 40 to 45, 309); an appendage that rises
+/// in the next loop without touching it is taken for no rod, which the text leaves open.
 pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) -> Option<PlacedCore> {
     let Sufficient { recurve, spoiled } = Recurve::sufficient(lines, focus, opening, RECURVES_TRIED)?;
     let period = lines.period;
@@ -55,14 +56,14 @@ pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) 
     }
     let on_recurve =
         |p: Point| recurve.legs.iter().flat_map(|leg| &leg.points).copied().find(|q| q.distance(p) < ON_LINE_PX);
-    if let Some(touched) =
-        spoiled.last().and_then(|(_, appendage)| appendage.points.iter().find_map(|p| on_recurve(*p)))
-    {
-        return placed(touched, 0, recurve).map(|core| PlacedCore { on_appendage: true, ..core });
-    }
     let shoulders = recurve.shoulders(period);
     // The shoulder line lies square to the axis through the higher shoulder: the core is never below it.
     let level = shoulders.iter().map(|s| recurve.below(*s)).fold(f64::INFINITY, f64::min).max(0.0);
+    // An appendage that runs into the next loop may as well meet its leg: the core is never below the shoulder line.
+    let touched = spoiled.last().and_then(|(_, appendage)| appendage.points.iter().find_map(|p| on_recurve(*p)));
+    if let Some(at) = touched.filter(|p| recurve.below(*p) <= level + SHORT_OF_SHOULDERS * period) {
+        return placed(at, 0, recurve).map(|core| PlacedCore { on_appendage: true, ..core });
+    }
     let on_line = [0, 1].map(|k| {
         let leg = &recurve.legs[k].points;
         leg.iter().copied().find(|p| recurve.below(*p) >= level).unwrap_or(shoulders[k])

@@ -26,6 +26,8 @@ pub struct RidgeReading {
     pub whorl: Option<WhorlView>,
     /// Probability of each kind of whorl, in the order of [`super::subtype::KINDS`].
     pub kinds: Option<[f64; 4]>,
+    /// The network's share of each, as far as it was asked.
+    pub kinds_by_sight: Option<[f64; 4]>,
     /// The tracings of a whorl whose extreme deltas were both found.
     pub tracings: Option<Tracings>,
     /// What they and the network that has learned tracing come to.
@@ -97,8 +99,9 @@ fn read_whorl(
 ) -> RidgeReading {
     let Some(whorl) = view(field, found) else { return RidgeReading::default() };
     let sample = Sample::of(field);
-    let kinds = Some(model.kinds(&whorl.facts(), sight(found, sample.as_ref()), prior));
-    let mut reading = RidgeReading { kinds, ..Default::default() };
+    let kinds_by_sight = sight(found, sample.as_ref());
+    let kinds = Some(model.kinds(&whorl.facts(), kinds_by_sight, prior));
+    let mut reading = RidgeReading { kinds, kinds_by_sight, ..Default::default() };
     if let Some((left, right)) = whorl.points.extreme_deltas() {
         let points: Vec<Point> = whorl.points.cores.iter().chain(&whorl.points.deltas).map(|c| c.at).collect();
         let region = Region::around(&points, TRACE_MARGIN * whorl.period, field.filtered.dim());

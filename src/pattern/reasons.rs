@@ -4,7 +4,7 @@ use super::decide::Pattern;
 use super::enclosure::CLOSED;
 use super::evidence::Evidence;
 use super::upright::Lie;
-use crate::network::{KINDS, Sight};
+use crate::network::Sight;
 use crate::proposal::Reason;
 use crate::singular::{PointKind, Singularities};
 
@@ -52,23 +52,18 @@ pub fn reasons(pattern: Pattern, e: &Evidence, found: &Singularities) -> Vec<Rea
 
 /// What the network takes the whole print for.
 pub fn at_first_sight(sight: &Sight) -> Reason {
-    const NAMES: [&str; KINDS] = [
-        "a plain arch",
-        "a tented arch",
-        "a loop that opens to the left",
-        "a loop that opens to the right",
-        "a plain whorl",
-        "a central pocket loop",
-        "a double loop",
-        "an accidental whorl",
-    ];
-    let best = (0..KINDS).fold(0, |b, k| if sight.kinds[k] > sight.kinds[b] { k } else { b });
+    const NAMES: [&str; 5] =
+        ["a plain arch", "a tented arch", "a loop that opens to the left", "a loop that opens to the right", "a whorl"];
+    // Kinds of whorl are told with the mirror image, later.
+    let [plain, tented, left, right, whorls @ ..] = sight.kinds;
+    let shares = [plain, tented, left, right, whorls.iter().sum::<f64>()];
+    let best = (0..NAMES.len()).fold(0, |b, k| if shares[k] > shares[b] { k } else { b });
     Reason::new(
         "first sight",
         format!(
             "As a whole the print looks most like {} ({:.0} %) to a network trained on drawn prints; its view weighs half.",
             NAMES[best],
-            100.0 * sight.kinds[best]
+            100.0 * shares[best]
         ),
     )
 }

@@ -29,7 +29,7 @@ pub struct Appendage {
 /// The recurve to put the core on, and what spoiled those inside it.
 #[derive(Debug, Clone)]
 pub struct Sufficient {
-    /// The innermost sufficient recurve.
+    /// The innermost sufficient recurve; where there is none, the innermost one, and nothing is called spoiled.
     pub recurve: Recurve,
     /// The spoiled recurves inside it, each with what spoiled it, from inside out.
     pub spoiled: Vec<(Recurve, Appendage)>,
@@ -45,16 +45,21 @@ const BESIDE: f64 = 0.36;
 /// A recurve met beside the axis is another one than that met on it where it comes so much earlier, ridge periods: more than the head of
 /// a narrow recurve falls off beside its top.
 const EARLIER: f64 = 0.5;
-/// Who traces the recurve toward the appendage must turn more than this to go on along it, radians (50 degrees), from either side: half
-/// way between a limb that flows off and one that stands square.
+/// Who traces the recurve toward the appendage must turn more than this to go on along it, radians (50 degrees), from either side: a limb
+/// that flows off turns less than half a right angle; of one that stands square a tight recurve and its thinning take up to 30 degrees off.
 const SHARP: f64 = 0.87;
 /// The direction of that trace is taken over so much of the recurve, ridge periods.
 const TOWARD: f64 = 0.6;
 /// An appendage is seen so far out, ridge periods: half way to the next ridge, beyond what thinning leaves at a thick place.
 const SEEN_OUT: f64 = 0.5;
-/// An appendage ends or runs into another ridge within this, ridge periods; what goes on is a ridge of its own that crosses.
-const APPENDAGE: f64 = 2.0;
-/// Spoiled recurves after which none outside is tried.
+/// So far out a limb is clear of its fork, ridge periods.
+const CLEAR_OF_FORK: f64 = 0.3;
+/// A ridge that comes from inside and goes on outside for so long without an end or a fork, ridge periods, is the limb of another loop that
+/// crosses, no appendage.
+const CROSSES: f64 = 2.0;
+/// A line that goes on inside lies within this of the straight way on, ridge periods.
+const OPPOSITE: f64 = 0.25;
+/// Most spoiled recurves that are passed over.
 const SPOILED_MOST: usize = 2;
 /// The next recurve lies at least so far outside a spoiled one, ridge periods.
 const NEXT: f64 = 0.5;
@@ -62,8 +67,8 @@ const NEXT: f64 = 0.5;
 const FLAT: f64 = 0.15;
 
 impl Recurve {
-    /// The innermost ridge that turns back on both sides of `focus`, searched up to `within` ridges beyond it (handbook,
-    /// chapter II: a sufficient recurve; a ridge with one leg only, a rod or a hook, is none).
+    /// The innermost ridge that turns back on both sides of `focus`, searched up to `within` ridges beyond it; a ridge with one leg only, a
+    /// rod or a hook, is none.
     pub fn innermost(lines: &RidgeLines, focus: Point, opening: f64, within: f64) -> Option<Self> {
         Self::beyond(lines, focus, opening, -INSIDE, within)
     }
@@ -136,7 +141,12 @@ impl Recurve {
     /// "Loops": the test of tracing the looping ridge toward the appendage; figures 46 to 48).
     pub fn appendage(&self, lines: &RidgeLines) -> Option<Appendage> {
         let period = lines.period;
-        let heads = self.shoulder_places(period).map(|place| place.unwrap_or(0));
+        let heads = self.shoulder_places(period);
+        let head_of = |k: usize| {
+            let points = &self.legs[k].points;
+            heads[k].or_else(|| points.iter().position(|p| self.below(*p) > period)).unwrap_or(0)
+        };
+        let heads = [head_of(0), head_of(1)];
         // From one shoulder over the top to the other; the first place of either leg is the same.
         let before = self.legs[0].points.iter().take(heads[0] + 1).skip(1).rev();
         let head: Vec<Point> = before.chain(self.legs[1].points.iter().take(heads[1] + 1)).copied().collect();
@@ -147,10 +157,13 @@ impl Recurve {
     /// The shoulder of each leg: where the ridge, coming up the leg, definitely begins to turn inward (handbook, chapter II, "Core").
     pub fn shoulders(&self, period: f64) -> [Point; 2] {
         let places = self.shoulder_places(period);
-        [0, 1].map(|k| places[k].and_then(|i| self.legs[k].points.get(i)).copied().unwrap_or(self.top))
+        [0, 1].map(|k| {
+            let points = &self.legs[k].points;
+            points.get(places[k].unwrap_or(points.len() / 2)).copied().unwrap_or(self.top)
+        })
     }
 
-    /// Which of its places is the shoulder of each leg.
+    /// Which of its places is the shoulder of each leg, where one runs straight at all.
     fn shoulder_places(&self, period: f64) -> [Option<usize>; 2] {
         /// Pixels over which a leg's direction is taken: the directions of shorter stretches of a line of pixels are too coarse.
         const STRIDE: usize = 8;
@@ -167,8 +180,7 @@ impl Recurve {
                 let off = direction_difference(heading(i), self.opening).abs();
                 off < FRAC_PI_4 && direction_difference(heading(i), heading(i + onward)).abs() < STRAIGHT
             });
-            let place = straight.map_or(points.len() / 2, |i| i + STRIDE - STRIDE / 4);
-            (place < points.len()).then_some(place)
+            straight.map(|i| i + STRIDE - STRIDE / 4)
         })
     }
 }
@@ -180,29 +192,42 @@ pub fn along(origin: Point, p: Point, direction: f64) -> (f64, f64) {
     (dx * c + dy * s, dy * c - dx * s)
 }
 
-/// The ridges that abut on a piece of ridge at a right angle, on the side away from `inside`: which place of the piece they meet, and
-/// their way. Its ends are needed to tell its direction and are not looked at.
-pub fn abutting(lines: &RidgeLines, piece: &[Point], inside: Point) -> Vec<(usize, Appendage)> {
+/// The ridges that abut on a piece of ridge, pixel by pixel, at a right angle, on the side away from `inside`: where they meet it, and their
+/// way. The ends of the piece are needed to tell its direction and are not looked at.
+pub fn abutting(lines: &RidgeLines, piece: &[Point], inside: Point) -> Vec<(Point, Appendage)> {
     let period = lines.period;
     let own = |p: Point| piece.iter().any(|q| q.distance(p) < ON_LINE_PX);
     let stride = (TOWARD * period) as usize;
-    let at = |i: usize| {
-        let here = piece[i];
-        // A thinned fork may lie a pixel beside the way past it.
-        let fork = lines.near(here, ON_LINE_PX).into_iter().map(|n| n.1).find(|fork| lines.degree(*fork) > 2)?;
+    // A thinned fork may lie a pixel beside the way past it, and may be two or three pixels of a fork.
+    let mut forks: Vec<(usize, Pixel)> = Vec::new();
+    let looked_at = piece.iter().enumerate().take(piece.len().saturating_sub(stride)).skip(stride);
+    for (i, place) in looked_at {
+        let fork = lines.near(*place, ON_LINE_PX).into_iter().map(|n| n.1).find(|p| lines.degree(*p) > 2);
+        forks.extend(fork.filter(|f| forks.iter().all(|(_, known)| known != f)).map(|f| (i, f)));
+    }
+    let at = |(i, fork): (usize, Pixel)| {
+        let here = lines.place(fork);
         let traces = [piece[i - stride].direction_to(here), piece[i + stride].direction_to(here)];
         let out = inside.direction_to(here);
-        lines.limbs_of(fork).into_iter().find_map(|limb| {
-            let walk = lines.walk(limb, out, AtFork::Straight, APPENDAGE * period, |_| true);
-            let from = walk.points.iter().position(|p| p.distance(here) >= SEEN_OUT * period)?;
+        lines.limbs_of(fork).into_iter().filter(|limb| !piece.contains(&lines.place(*limb))).find_map(|limb| {
+            let walk = lines.walk(limb, out, AtFork::Straight, CROSSES * period, |_| true);
+            let at_least = |periods: f64| walk.points.iter().position(|p| p.distance(here) >= periods * period);
+            // A fork is thinned to a place some way along the recurve: where the limb leads is seen beyond it.
+            let (near, from) = (walk.points[at_least(CLEAR_OF_FORK)?], at_least(SEEN_OUT)?);
             let (seen, beyond) = (walk.points[from], &walk.points[from..]);
-            let leads = here.direction_to(seen);
+            let leads =
+                near.direction_to(walk.points[at_least(SEEN_OUT + CLEAR_OF_FORK).unwrap_or(walk.points.len() - 1)]);
             let square = traces.iter().all(|toward| direction_difference(leads, *toward).abs() > SHARP);
             let outside = direction_difference(leads, out).abs() < FRAC_PI_2 && !own(seen);
             let runs_into = |p: &Point| lines.pixel_at(*p).is_some_and(|p| lines.degree(p) > 2);
             let stops = walk.stop == Stop::RidgeEnd || beyond.iter().any(runs_into);
-            (square && outside && stops && lines.heavy(limb)).then_some(Appendage { points: walk.points })
+            let opposite = here.step(leads + PI, SEEN_OUT * period);
+            let comes_from_inside =
+                lines.near(opposite, OPPOSITE * period).into_iter().any(|(_, p)| !own(lines.place(p)));
+            let heavy = lines.pixel_at(seen).is_some_and(|p| lines.heavy(p));
+            let spoils = square && outside && heavy && (stops || !comes_from_inside);
+            spoils.then_some((here, Appendage { points: walk.points }))
         })
     };
-    (stride..piece.len().saturating_sub(stride)).filter_map(|i| Some((i, at(i)?))).collect()
+    forks.into_iter().filter_map(at).collect()
 }

@@ -52,7 +52,9 @@ pub fn by_sight(sight: &Sight, sample: &Sample) -> [f64; 4] {
     let mean = |kind: usize| 0.5 * (sight.kinds[kind] + in_mirror[kind]);
     let seen: [f64; 4] = std::array::from_fn(|k| mean(FIRST_WHORL + k));
     let total = seen.iter().sum::<f64>().max(1e-12);
-    std::array::from_fn(|k| (seen[k] / total).max(LEAST_BY_SIGHT) / SEEN_SHARES[k])
+    let alike: [f64; 4] = std::array::from_fn(|k| (seen[k] / total).max(LEAST_BY_SIGHT) / SEEN_SHARES[k]);
+    let total: f64 = alike.iter().sum();
+    alike.map(|p| p / total)
 }
 
 /// The fitted numbers.
@@ -201,7 +203,7 @@ impl WhorlModel {
 /// The handbook's count less the turns of the pattern between the core and the delta of the flow, the mean over drawn loops: the
 /// core for counting lies on a shoulder, half a ridge beyond the flow's core as seen from the delta, and takes back most of the
 /// half ridges that are lost at either end. Found, as [`END_RIDGES`] and [`PLACED_SHARE`], against drawn counts as they were read before 27 November 2026; against
-/// those of today what the readings come to without the network is 0.4 ridges too few, a tenth of which reaches the count beside it.
+/// those of today what the readings come to is 0.4 ridges too few; they make the count only where the network has none.
 const END_TURNS: f64 = 0.1;
 
 /// The handbook's count less the ridges met by phase between the core and the delta of the flow, the mean over drawn loops: ridges that lie
@@ -213,17 +215,14 @@ const END_RIDGES: f64 = 0.7;
 /// by a whole ridge.
 const PLACED_SHARE: f64 = 0.2;
 
-/// Share of the network's count in the count; the rest is that of the readings. On drawn loops any share from 0.6 on is about as good: what
-/// the readings are left with keeps them in the picture where a print is unlike any drawn one.
-const NETWORK_SHARE: f64 = 0.9;
-
 /// The doubt of a count: by the count and by how far its readings lie apart, where only they speak, and by the latter beside the network's
 /// own.
 const DOUBT_ALONE: [f64; 3] = [0.6, 0.05, 0.4];
 const DOUBT_BESIDE: f64 = 0.2;
 
-/// The count and its doubt, in ridges, from readings that err in different ways: the turns of the pattern between the core and the delta
-/// of the flow, the mean of the counts that start from points placed on ridges, and the network's, where it counted.
+/// The count and its doubt, in ridges. The network's count, where it counted, with a doubt that grows as readings lie apart; else from
+/// readings that err in different ways: the turns of the pattern between the core and the delta of the flow, and the mean of the counts that
+/// start from points placed on ridges.
 pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let sampled: Vec<f64> = line.sampled.iter().map(|l| f64::from(l.count)).collect();
     let placed = sampled.first().copied().unwrap_or_default();
@@ -235,9 +234,7 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let apart = most - least;
     let read = ((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0);
     match line.seen {
-        Some(seen) => {
-            (NETWORK_SHARE * seen.value + (1.0 - NETWORK_SHARE) * read, seen.deviation + DOUBT_BESIDE * apart)
-        }
+        Some(seen) => (seen.value, seen.deviation + DOUBT_BESIDE * apart),
         None => (read, DOUBT_ALONE[0] + DOUBT_ALONE[1] * read + DOUBT_ALONE[2] * apart),
     }
 }

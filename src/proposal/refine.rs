@@ -218,6 +218,25 @@ fn letter(kind: Subclass) -> char {
     }
 }
 
+/// Which kind of whorl the network sees.
+fn kind_by_sight(shares: [f64; 4]) -> Reason {
+    let (kind, share) =
+        KINDS.into_iter().zip(shares).fold((Subclass::Pw, 0.0), |best, k| if k.1 > best.1 { k } else { best });
+    let name = match kind {
+        Subclass::Cp => "a central pocket loop",
+        Subclass::Dl => "a double loop",
+        Subclass::Aw => "an accidental whorl",
+        _ => "a plain whorl",
+    };
+    Reason::new(
+        "first sight: kind of whorl",
+        format!(
+            "Of the kinds of whorl the print, seen straight and in a mirror, looks most like {name} ({:.0} %) to a network trained on drawn prints; its view weighs half.",
+            100.0 * share
+        ),
+    )
+}
+
 /// What stands before the inner delta of a pocket, and recurves that appendages spoil.
 fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let Some(lines) = &reading.lines_of_flow else { return Vec::new() };
@@ -225,40 +244,44 @@ fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let length = |line: &LineOfFlow| line.ends.0.distance(line.ends.1);
     let [left, right] = lines;
     let inner = if length(left) <= length(right) { left } else { right };
-    if kind == Subclass::Cp && inner.met > 0 {
-        let met = count_words(inner.met, "ridge");
-        let said = match (inner.met, inner.square.len()) {
-            (1, 0) => "The only ridge between the inner delta and the core does not stand at right angles to the inner line of flow, as a recurve or an obstruction must.".to_owned(),
+    if kind == Subclass::Cp {
+        let said = match (inner.met.len(), inner.square.len()) {
+            (0, _) => "No ridge is met between the inner delta and the core: neither a recurve nor an obstruction was seen there.".to_owned(),
+            (1, 0) => "The only ridge between the inner delta and the core does not stand at right angles to the inner line of flow.".to_owned(),
             (1, _) => "The only ridge between the inner delta and the core stands at right angles to the inner line of flow.".to_owned(),
-            (_, 0) => format!(
-                "None of {met} between the inner delta and the core stands at right angles to the inner line of flow, as a recurve or an obstruction must."
-            ),
-            (_, n) => format!(
-                "Of {met} between the inner delta and the core {} at right angles to the inner line of flow.",
-                if n == 1 { "one stands".to_owned() } else { format!("{n} stand") }
+            (n, 0) => format!("None of {n} ridges between the inner delta and the core stands at right angles to the inner line of flow."),
+            (n, k) => format!(
+                "Of {n} ridges between the inner delta and the core {} at right angles to the inner line of flow.",
+                if k == 1 { "one stands".to_owned() } else { format!("{k} stand") }
             ),
         };
-        out.push(Reason::new("central pocket loop: recurve or obstruction", said));
+        let asked = if inner.square.is_empty() { " An obstruction must; a recurve need not." } else { "" };
+        out.push(Reason::new("central pocket loop: recurve or obstruction", said + asked));
     }
     for (side, line) in ["left", "right"].into_iter().zip(lines) {
-        let (all, spoiled) = (line.square.len(), line.spoiled.len());
-        // One of many recurves says nothing about the pattern; half of them may.
-        if spoiled > 0 && 2 * spoiled >= all {
-            let them = if spoiled == 1 { "it" } else { "them" };
-            let hold = if spoiled < all {
-                "The others hold."
-            } else {
-                "Where no other recurve stands there, the print is a loop."
-            };
-            out.push(Reason::new(
-                "whorl: spoiled recurve",
-                format!(
-                    "Before the {side} delta ridges abut on {spoiled} of {} in the line of flow, from the delta's side, which spoils {them} there. \
-                     {hold} A ridge that flows off smoothly spoils nothing.",
-                    count_words(all, "recurve")
-                ),
-            ));
+        let (all, spoiled) = (line.met.len(), line.spoiled.len());
+        // One of many says nothing about the pattern; half of them may.
+        if spoiled == 0 || 2 * spoiled < all {
+            continue;
         }
+        let which = match (all, spoiled) {
+            (1, _) => "The only ridge met".to_owned(),
+            (n, k) if n == k => format!("Each of {n} ridges met"),
+            (n, 1) => format!("One of {n} ridges met"),
+            (n, k) => format!("Every one of {k} among {n} ridges met"),
+        };
+        let hold = if spoiled < all {
+            "The others hold."
+        } else {
+            "Where no other recurve stands there, the print is a loop."
+        };
+        out.push(Reason::new(
+            "whorl: spoiled recurve",
+            format!(
+                "{which} in the line of flow before the {side} delta has a ridge abutting on it from the delta's side, which spoils a recurve. \
+                 {hold} A ridge that flows off smoothly spoils nothing."
+            ),
+        ));
     }
     out
 }
@@ -320,6 +343,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         )),
     }
     out.extend(line_of_flow_reasons(kind, reading));
+    out.extend(reading.kinds_by_sight.map(kind_by_sight));
     let cut = line.map(|l| l.cuts());
     let against = match kind {
         Subclass::Cp if cut == Some(true) => Some("a plain whorl, not a central pocket loop"),

@@ -111,7 +111,7 @@ impl RidgeLines {
         way
     }
 
-    /// The first pixels of the limbs that leave a fork.
+    /// The first pixels of the limbs that leave a fork, each once; a thinned fork may be two or three pixels.
     pub fn limbs_of(&self, fork: Pixel) -> Vec<Pixel> {
         let cluster: Vec<Pixel> = self.beside(fork).filter(|&p| self.degree(p) > 2).chain([fork]).collect();
         let mut limbs: Vec<Pixel> =

@@ -13,7 +13,7 @@ use ndarray::Array2;
 #[derive(Debug, Clone)]
 pub struct PersistenceSettings {
     /// Smoothing widths, finest first, standard deviation in pixels at 500 ppi. A factor of about 1.6 between
-    /// neighbours keeps each step's shift below the reach.
+    /// neighbours keeps each step's shift below the reach. Without any no point is found.
     pub sigmas_px: Vec<f32>,
     /// A point may shift between neighbouring scales by this many of the coarser sigma ...
     pub reach_sigmas: f64,
