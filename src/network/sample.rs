@@ -159,6 +159,6 @@ mod tests {
         // On the very edge of the print rounding may decide otherwise.
         assert!(far(&mirrored.print, &turned.print) < SAMPLES, "{}", far(&mirrored.print, &turned.print));
         assert!(far(&mirrored.planes, &turned.planes) < CELLS, "{}", far(&mirrored.planes, &turned.planes));
-        assert!(far(&straight.planes, &turned.planes) > CELLS * CELLS);
+        assert!(far(&straight.planes, &turned.planes) > 500, "the print is its own mirror image");
     }
 }
