@@ -259,7 +259,8 @@ fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         out.push(Reason::new("central pocket loop: recurve or obstruction", said + asked));
     }
     for (side, line) in ["left", "right"].into_iter().zip(lines) {
-        let (all, spoiled) = (line.met.len(), line.spoiled.len());
+        let all = line.met.len();
+        let spoiled = line.spoiled.len().min(all);
         // One of many says nothing about the pattern; half of them may.
         if spoiled == 0 || 2 * spoiled < all {
             continue;
@@ -268,7 +269,7 @@ fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             (1, _) => "The only ridge met".to_owned(),
             (n, k) if n == k => format!("Each of {n} ridges met"),
             (n, 1) => format!("One of {n} ridges met"),
-            (n, k) => format!("Every one of {k} among {n} ridges met"),
+            (n, k) => format!("Each of {k} out of {n} ridges met"),
         };
         let hold = if spoiled < all {
             "The others hold."
