@@ -6,7 +6,7 @@
 
 use super::layers::{Convolution, Maps, Shape, deepened};
 use super::strip::{BREADTH, LENGTH, STRIP_PLANES, Strip};
-use super::{Guess, numbers, shape, taken};
+use super::{Guess, numbers, shape, taken, two_normals};
 use std::sync::OnceLock;
 
 /// Two layers on the strip, three at each of four coarser scales; three up; the maps; two on the whole.
@@ -66,13 +66,7 @@ impl CountNetwork {
         let (answers, maps) = self.run(strip.planes());
         let ridges = maps.values.row(0);
         let sum: f64 = ridges.iter().map(|v| softplus(f64::from(*v))).sum();
-        let answer = |at: usize| f64::from(answers[at]);
-        let part = |at: usize| {
-            let deviation = answer(at + 1).clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp();
-            (sum + answer(at), deviation)
-        };
-        let second = 1.0 / (1.0 + (-answer(4)).exp());
-        counted([(1.0 - second, part(0)), (second, part(2))])
+        counted(two_normals(&answers, LOG_DEVIATION).map(|(share, more)| (share, sum + more.value, more.deviation)))
     }
 
     /// The numbers about the whole and the maps.
@@ -96,9 +90,9 @@ impl CountNetwork {
 
 /// The likeliest whole count of at least one and at most [`MOST`] ridges, and the deviation from it, from the shares, centres and
 /// deviations of two normal distributions: so it was learned, and near one the centre of a distribution says little.
-fn counted(parts: [(f64, (f64, f64)); 2]) -> Guess {
+fn counted(parts: [(f64, f64, f64); 2]) -> Guess {
     let mut shares = [0.0; MOST];
-    for (share, (centre, deviation)) in parts {
+    for (share, centre, deviation) in parts {
         let logs = |k: usize| -0.5 * (((k + 1) as f64 - centre) / deviation).powi(2);
         let top = (0..MOST).map(logs).fold(f64::NEG_INFINITY, f64::max);
         let total: f64 = (0..MOST).map(|k| (logs(k) - top).exp()).sum();
@@ -122,7 +116,7 @@ mod tests {
 
     #[test]
     fn a_count_is_one_at_least_and_whole() {
-        let one = |centre, deviation| counted([(1.0, (centre, deviation)), (0.0, (30.0, 1.0))]);
+        let one = |centre, deviation| counted([(1.0, centre, deviation), (0.0, 30.0, 1.0)]);
         // By hand: the likeliest is 12, and 1.1 squared and 0.3 squared add up.
         let far = one(12.3, 1.1);
         assert_eq!(far.value, 12.0);
@@ -136,7 +130,7 @@ mod tests {
 
     #[test]
     fn two_counts_that_differ_leave_a_wide_doubt() {
-        let both = counted([(0.75, (8.0, 0.3)), (0.25, (12.0, 0.3))]);
+        let both = counted([(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]);
         // By hand: each is whole to 0.008, and a quarter lies four from the other.
         assert_eq!(both.value, 8.0);
         approx::assert_abs_diff_eq!(both.deviation, 2.0, epsilon = 0.01);

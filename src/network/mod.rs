@@ -76,6 +76,15 @@ fn taken(weights: &[u8], shapes: &[Shape]) -> Vec<Convolution> {
 /// The weights, little-endian; another length does not compile.
 static WEIGHTS: &[u8; 4 * numbers(&SHAPES)] = include_bytes!("../../models/network/weights.bin");
 
+/// Share, value and deviation of each of two normal distributions from five answers of a network: value and logarithm of the deviation of
+/// either, held between `limits` in training, and how the shares part.
+fn two_normals(answers: &[f32], [least, most]: [f64; 2]) -> [(f64, Guess); 2] {
+    let answer = |at: usize| f64::from(answers[at]);
+    let guess = |at: usize| Guess { value: answer(at), deviation: answer(at + 1).clamp(least, most).exp() };
+    let second = 1.0 / (1.0 + (-answer(4)).exp());
+    [(1.0 - second, guess(0)), (second, guess(2))]
+}
+
 /// What a point is taken for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Mark {

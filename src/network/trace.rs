@@ -6,7 +6,7 @@
 
 use super::layers::{Convolution, Maps, Shape, deepened};
 use super::sample::{CELLS, PLANES, SAMPLES, Sample};
-use super::{Guess, RIDGES, numbers, shape, taken};
+use super::{Guess, RIDGES, numbers, shape, taken, two_normals};
 use std::sync::OnceLock;
 
 /// Three layers on the print, one that joins it with the field, three at each of three coarser scales, one more down, two on the whole.
@@ -68,15 +68,10 @@ impl TraceNetwork {
 
     /// Tells the ridges between of the whorl on a sample.
     pub fn between(&self, sample: &Sample) -> Between {
-        let answers: Vec<f64> =
-            self.run(sample.planes.clone(), sample.print.clone()).into_iter().map(f64::from).collect();
-        let guess = |at: usize| Guess {
-            value: RIDGES * answers[at],
-            deviation: answers[at + 1].clamp(LOG_DEVIATION[0], LOG_DEVIATION[1]).exp(),
-        };
-        let second = 1.0 / (1.0 + (-answers[4]).exp());
-        let mut parts = [(1.0 - second, guess(0)), (second, guess(2))];
-        if second > 0.5 {
+        let answers = self.run(sample.planes.clone(), sample.print.clone());
+        let in_ridges = |guess: Guess| Guess { value: RIDGES * guess.value, ..guess };
+        let mut parts = two_normals(&answers, LOG_DEVIATION).map(|(share, guess)| (share, in_ridges(guess)));
+        if parts[1].0 > 0.5 {
             parts.swap(0, 1);
         }
         Between { parts }

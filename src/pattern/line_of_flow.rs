@@ -31,7 +31,6 @@ const ASIDE: f64 = 0.9;
 const IN_LINE: f64 = 0.5;
 /// So much of a ridge to either side shows what abuts on it in the line, ridge periods.
 const PIECE: f64 = 1.4;
-
 /// A ridge that lies in the line of flow hides what it abuts on; looks so far beside the line, ridge periods, pass it.
 const BESIDE: f64 = 0.4;
 
