@@ -67,7 +67,7 @@ fn see(kind: Kind, seed: u64) -> Option<(Seen, recurve::draw::Truth)> {
 fn whorl(seed: u64, kinds: &[(Kind, f64)]) -> Option<Whorl> {
     let kind = pick(kinds, chance(seed, 1));
     let (seen, truth) = see(kind, seed)?;
-    let whorl = view(&seen.field, &seen.found)?;
+    let whorl = view(&seen.field, &seen.found, &RidgeSettings::default())?;
     let tracings = whorl.points.extreme_deltas().map(|(left, right)| {
         let points: Vec<Point> = whorl.points.cores.iter().chain(&whorl.points.deltas).map(|c| c.at).collect();
         let region = Region::around(&points, 12.0 * whorl.period, seen.field.filtered.dim());

@@ -14,6 +14,7 @@ pub mod ridge_count;
 pub mod ring;
 pub mod subtype;
 pub mod trace;
+pub mod two_loops;
 pub mod type_lines;
 pub mod upright;
 pub mod whorl;

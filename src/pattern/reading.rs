@@ -3,15 +3,16 @@
 use super::decide::Pattern;
 use super::line_of_flow::{LineOfFlow, line_of_flow};
 use super::ridge_count::{CountedLine, count_ridges};
-use super::subtype::{self, Prior, WhorlModel};
+use super::subtype::{self, KINDS, Prior, WhorlModel};
 use super::trace::{Tracings, trace};
+use super::two_loops::{Together, TwoLoops};
 use super::type_lines::{TypeLines, type_lines};
 use super::whorl::{WhorlView, view};
 use crate::field::RidgeField;
 use crate::geometry::Point;
 use crate::network::sample::Sample;
 use crate::network::trace::TraceNetwork;
-use crate::proposal::{RidgeCount, TracingFacts};
+use crate::proposal::{RidgeCount, Subclass, TracingFacts};
 use crate::ridge::{Region, RidgeLines, RidgeSettings};
 use crate::singular::Singularities;
 
@@ -40,6 +41,17 @@ pub struct RidgeReading {
     pub type_lines: Vec<TypeLines>,
 }
 
+impl RidgeReading {
+    /// The two recurves of a whorl where they decide: of a double loop, and of a core that is none because one ridge or one side makes both.
+    pub fn decisive_loops(&self) -> Option<&TwoLoops> {
+        let kinds = self.kinds?;
+        let likeliest = (0..kinds.len()).fold(0, |best, k| if kinds[k] > kinds[best] { k } else { best });
+        let loops = self.whorl.as_ref()?.two_loops.as_ref()?;
+        let one = matches!(loops.together, Together::OneRidge | Together::SharedSide);
+        (KINDS[likeliest] == Subclass::Dl || (one && KINDS[likeliest] == Subclass::Pw)).then_some(loops)
+    }
+}
+
 /// Ridges around the points that are turned into lines: beyond them nothing is counted or traced.
 const COUNT_MARGIN: f64 = 9.0;
 const TRACE_MARGIN: f64 = 12.0;
@@ -61,7 +73,8 @@ pub fn read(
     // A whorl among the references is named by its kind as well.
     if whorl >= crate::proposal::LEAST_REFERENCE_PROBABILITY {
         let sample = Sample::of(field);
-        reading.kinds = view(field, found).map(|w| model.kinds(&w.facts(), sight(found, sample.as_ref()), prior));
+        reading.kinds =
+            view(field, found, settings).map(|w| model.kinds(&w.facts(), sight(found, sample.as_ref()), prior));
     }
     reading
 }
@@ -97,7 +110,7 @@ fn read_whorl(
     model: &WhorlModel,
     prior: Prior,
 ) -> RidgeReading {
-    let Some(whorl) = view(field, found) else { return RidgeReading::default() };
+    let Some(whorl) = view(field, found, settings) else { return RidgeReading::default() };
     let sample = Sample::of(field);
     let kinds_by_sight = sight(found, sample.as_ref());
     let kinds = Some(model.kinds(&whorl.facts(), kinds_by_sight, prior));

@@ -5,14 +5,16 @@
 //! numbers, and [`super::subtype`] adds them up with weights fitted on drawn prints:
 //!
 //! * two or more types in one print: more than two deltas, a third core, a tent (a delta close before an opening);
-//! * two separate loops: how far the recurves lie apart, and whether they open toward each other (a circuit) or past each other (two
-//!   loops about each other, and the S of a single ridge);
+//! * two separate loops: how far the recurves lie apart, whether they open toward each other (a circuit) or past each other (two
+//!   loops about each other, and the S of a single ridge), and whether, ridge by ridge, two loops or one make them;
 //! * a circuit in the inner pattern area: how many ridges around the centre turn fully about it;
 //! * the line between the deltas: how many of these it cuts, how far it stays away, and how near the inner delta stands.
 
 use super::flow::{Flow, follow};
+use super::two_loops::{Together, TwoLoops, two_loops};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
+use crate::ridge::{Region, RidgeLines, RidgeSettings};
 use crate::singular::{Candidate, PointKind, Singularities};
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
@@ -151,6 +153,8 @@ pub struct WhorlView {
     pub own_circuit: f64,
     /// Half turns along the border that the points do not explain.
     pub unexplained: f64,
+    /// How the recurves of the two cores hang together on the ridges, where both show one.
+    pub two_loops: Option<TwoLoops>,
 }
 
 /// Most turn of a ridge that passes outside a delta, radians: it opens to that delta and is no circuit, however far it goes round.
@@ -226,8 +230,11 @@ impl WhorlView {
     }
 }
 
+/// Ridges around the cores that are turned into lines to see how their recurves hang together.
+const CORES_MARGIN: f64 = 12.0;
+
 /// Measures a whorl. None without a core.
-pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
+pub fn view(field: &RidgeField, found: &Singularities, settings: &RidgeSettings) -> Option<WhorlView> {
     let points = WhorlPoints::of(found)?;
     let period = field.median_period().max(3.0);
     let centre = points.centre(period);
@@ -272,6 +279,15 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
             own_circuit = own_circuit.max(rays[0].min(rays[1]) / 3.0);
         }
     }
+    let hang_together = |a: &Candidate, b: &Candidate| {
+        let region = Region::around(&[a.at, b.at], CORES_MARGIN * period, field.filtered.dim());
+        let lines = RidgeLines::of(field, region, period, settings);
+        two_loops(&lines, [a, b].map(|core| (core.at, core.directions[0])))
+    };
+    let two_loops = match points.cores.as_slice() {
+        [a, b, ..] => hang_together(a, b),
+        _ => None,
+    };
     let cores = points.cores.len() + usize::from(points.third.is_some());
     let explained = cores as i32 - points.deltas.len() as i32;
     Some(WhorlView {
@@ -286,6 +302,7 @@ pub fn view(field: &RidgeField, found: &Singularities) -> Option<WhorlView> {
         left_out_near,
         own_circuit: own_circuit.min(2.0),
         unexplained: f64::from(found.border_half_turns - explained),
+        two_loops,
         points,
     })
 }
@@ -364,7 +381,7 @@ fn delta_line(flow: Flow<'_>, left: Point, right: Point, around: Around<'_>, per
 }
 
 /// Number of facts.
-pub const FACTS: usize = 51;
+pub const FACTS: usize = 54;
 
 /// Names of the facts in their order.
 pub const FACT_NAMES: [&str; FACTS] = [
@@ -419,6 +436,9 @@ pub const FACT_NAMES: [&str; FACTS] = [
     "circuits inside the deltas",
     "ridges cut that turn fully anywhere",
     "fullest turn anywhere on the delta line",
+    "two loops with recurves of their own",
+    "one ridge or side makes both recurves",
+    "one ridge round both cores",
 ];
 
 /// Whether the line between the deltas cuts a circuit, where it tells clearly: it cuts a ridge of one at least, or every ridge that it meets
@@ -478,6 +498,7 @@ impl WhorlView {
                 (direction_difference(a.at.direction_to(b.at), centre.direction_to(d.at)).cos()).abs()
             })
         });
+        let together = self.two_loops.as_ref().map(|t| t.together);
         let lone = if pair.is_none() { p.cores.first().map_or(0.0, |c| -c.directions[0].sin()) } else { 0.0 };
         [
             1.0,
@@ -531,6 +552,9 @@ impl WhorlView {
             inside / 4.0,
             line.map_or(0.0, |l| (l.any_cut / 4.0).min(2.0)),
             line.map_or(0.0, |l| l.any_fullest),
+            is(together == Some(Together::Separate)),
+            is(matches!(together, Some(Together::OneRidge | Together::SharedSide))),
+            is(together == Some(Together::Circuit)),
         ]
     }
 

@@ -12,8 +12,8 @@ pub enum Role {
     TypeLine,
     /// A recurving ridge that the line between the deltas cuts.
     CutRecurve,
-    /// A ridge that was counted.
-    CountedRidge,
+    /// The recurving ridge of a core.
+    Recurve,
     /// The ridge traced from the left delta.
     TracedRidge,
     /// The line between two deltas.
@@ -25,14 +25,14 @@ pub enum Role {
 impl Role {
     /// All roles in painting order, so that lines which decide lie on top.
     pub(super) const ALL: [Role; 6] =
-        [Role::TypeLine, Role::CutRecurve, Role::CountedRidge, Role::TracedRidge, Role::DeltaLine, Role::CountLine];
+        [Role::TypeLine, Role::CutRecurve, Role::Recurve, Role::TracedRidge, Role::DeltaLine, Role::CountLine];
 
     /// The words of the legend.
     pub(super) fn words(self) -> &'static str {
         match self {
             Self::TypeLine => "Type line: bounds the pattern area",
             Self::CutRecurve => "Recurving ridge that the line between the deltas cuts; cross: where it is cut",
-            Self::CountedRidge => "Counted ridge",
+            Self::Recurve => "Recurve of a core, the innermost that no appendage spoils, followed both ways",
             Self::TracedRidge => "Traced ridge from the left delta; chevrons: the way of tracing",
             Self::DeltaLine => "Line between the deltas",
             Self::CountLine => "Count line from delta to core; each tick is one counted ridge",
@@ -43,7 +43,7 @@ impl Role {
         match self {
             Self::TypeLine => Look { ink: "#4d4d4d", width: 2.0, dash: "stroke-dasharray=\"14 4 3 4 3 4\"", band: 0.0 },
             Self::CutRecurve => Look { ink: "#7a3b8f", width: 1.6, dash: "", band: 7.0 },
-            Self::CountedRidge => Look { ink: "#6b5900", width: 1.4, dash: "", band: 5.0 },
+            Self::Recurve => Look { ink: "#6b5900", width: 1.4, dash: "", band: 5.0 },
             Self::TracedRidge => Look { ink: "#8a1c4a", width: 2.2, dash: "", band: 7.0 },
             Self::DeltaLine => Look { ink: "#4b2a6b", width: 2.2, dash: "stroke-dasharray=\"12 6\"", band: 0.0 },
             Self::CountLine => Look { ink: "#1a1a1a", width: 1.8, dash: "", band: 0.0 },

@@ -8,7 +8,11 @@ use crate::pattern::line_of_flow::LineOfFlow;
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
 use crate::pattern::trace::{Tracings, tracing_of};
+use crate::pattern::two_loops::Together;
 use crate::pattern::type_lines::TypeLine;
+
+/// Recurves of a plain whorl this far apart, ridges, might be those of a double loop.
+const CLEARLY_APART: f64 = 3.0;
 
 /// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
 /// divided among its kinds and tracings.
@@ -237,6 +241,60 @@ fn kind_by_sight(shares: [f64; 4]) -> Reason {
     )
 }
 
+/// What makes the two recurves, where a double loop is proposed or nearly so.
+fn two_loops_reason(kind: Subclass, together: Together, apart: f64) -> Option<Reason> {
+    const RULE: &str = "double loop: two separate loops";
+    const EXCLUDED: &str = "double loop: excluded";
+    const DOUBT: &str = "double loop: doubt";
+    let one = match together {
+        Together::Separate => None,
+        Together::OneRidge => Some("One ridge makes both recurves, one after the other, as in an S"),
+        Together::SharedSide => Some("One side of one loop forms the side of the other"),
+        Together::Circuit => Some("One ridge goes round both cores, or one loop lies inside the other"),
+    };
+    let (rule, text) = match (kind, one) {
+        (Subclass::Dl, None) => (
+            RULE,
+            format!(
+                "Two ridges make the two recurves, {apart:.0} ridges apart; as far as they were followed neither runs into the other. Each needs shoulders of its own."
+            ),
+        ),
+        (Subclass::Dl, Some(one)) => (
+            DOUBT,
+            format!(
+                "{one}: that is no double loop. The other facts and the first sight of the whole print outweigh it. Follow both recurves by eye."
+            ),
+        ),
+        (Subclass::Pw, Some(one)) if together != Together::Circuit => {
+            (EXCLUDED, format!("{one}: two separate loops would need recurves and shoulders of their own."))
+        }
+        (Subclass::Aw, None) if apart > CLEARLY_APART => (
+            DOUBT,
+            format!(
+                "As far as they were followed, two ridges make two recurves, {apart:.0} ridges apart; with shoulders of their own, and no other pattern \
+                 beside them, they are a double loop. The other facts and the first sight of the whole print outweigh it."
+            ),
+        ),
+        (Subclass::Pw, None) if apart > CLEARLY_APART => (
+            DOUBT,
+            format!(
+                "As far as they were followed, two ridges make the two recurves, {apart:.0} ridges apart; with shoulders of their own they would be a \
+                 double loop. The other facts and the first sight of the whole print outweigh it. Follow both recurves by eye."
+            ),
+        ),
+        _ => return None,
+    };
+    Some(Reason::new(rule, text))
+}
+
+/// A double loop by the flow and at first sight only.
+fn recurves_unseen(apart: f64) -> Reason {
+    Reason::new(
+        "double loop: two separate loops",
+        format!("By the flow two recurves lie {apart:.0} ridges apart; on single ridges they were not both found."),
+    )
+}
+
 /// What stands before the inner delta of a pocket, and recurves that appendages spoil.
 fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let Some(lines) = &reading.lines_of_flow else { return Vec::new() };
@@ -305,10 +363,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 whorl.points.cores.len() + usize::from(whorl.points.third.is_some())
             ),
         )),
-        Subclass::Dl => out.push(Reason::new(
-            "double loop: two separate loops",
-            format!("Two recurves {apart:.0} ridges apart with shoulders of their own; no ridge of a full circuit joins them."),
-        )),
+        Subclass::Dl => {}
         _ => out.push(Reason::new(
             "whorl: circuit",
             if circuits < 1.0 {
@@ -319,6 +374,10 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             },
         )),
     }
+    out.extend(whorl.two_loops.as_ref().map(|loops| loops.together).map_or_else(
+        || (kind == Subclass::Dl).then(|| recurves_unseen(apart)),
+        |together| two_loops_reason(kind, together, apart),
+    ));
     match line {
         Some(l) if l.cuts() => out.push(Reason::new(
             "delta line",
