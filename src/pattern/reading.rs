@@ -42,15 +42,26 @@ pub struct RidgeReading {
 }
 
 impl RidgeReading {
-    /// The two recurves of a whorl where they decide: of a double loop, and of a core that is none because one ridge or one side makes both.
-    pub fn decisive_loops(&self) -> Option<&TwoLoops> {
+    /// The two recurves of a whorl where they speak for or against a double loop, with the likeliest kind and the distance of the cores in ridges.
+    pub fn decisive_loops(&self) -> Option<(&TwoLoops, Subclass, f64)> {
         let kinds = self.kinds?;
         let likeliest = (0..kinds.len()).fold(0, |best, k| if kinds[k] > kinds[best] { k } else { best });
-        let loops = self.whorl.as_ref()?.two_loops.as_ref()?;
-        let one = matches!(loops.together, Together::OneRidge | Together::SharedSide);
-        (KINDS[likeliest] == Subclass::Dl || (one && KINDS[likeliest] == Subclass::Pw)).then_some(loops)
+        let (kind, whorl) = (KINDS[likeliest], self.whorl.as_ref()?);
+        let loops = whorl.two_loops.as_ref()?;
+        let [a, b, ..] = whorl.points.cores.as_slice() else { return None };
+        let apart = a.at.distance(b.at) / whorl.period;
+        let speak = match kind {
+            Subclass::Dl => true,
+            Subclass::Pw if loops.together.is_joined() => true,
+            Subclass::Pw | Subclass::Aw => loops.together == Together::Separate && apart > CLEARLY_APART,
+            _ => false,
+        };
+        speak.then_some((loops, kind, apart))
     }
 }
+
+/// Cores this far apart, ridges, might be those of a double loop.
+const CLEARLY_APART: f64 = 3.0;
 
 /// Ridges around the points that are turned into lines: beyond them nothing is counted or traced.
 const COUNT_MARGIN: f64 = 9.0;

@@ -1,29 +1,48 @@
-//! How the two recurves of a whorl hang together on single ridges: two loops of their own, or one ridge or one side that makes both.
+//! How the two recurves of a whorl hang together on single ridges: two loops, or one ridge that makes both.
 
 use super::recurve::{ON_LINE_PX, Recurve, along};
 use crate::geometry::{Point, direction_difference};
 use crate::ridge::{AtFork, RidgeLines, Stop};
 
-/// What the ridges that make the recurves of two cores have to do with each other.
+/// What the ridges that make the recurves of two cores have to do with each other. Whether each loop has shoulders of its own is not looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Together {
-    /// Nothing, as far as they were followed: two loops, each with shoulders of its own.
+    /// Nothing, as far as they were followed: two loops.
     Separate,
-    /// One ridge makes both recurves, one after the other: an S, no double loop.
+    /// One ridge makes both recurves and turns the other way at the second: an S, no double loop.
     OneRidge,
-    /// One side of one loop forms the side of the other (figure 267): no double loop.
+    /// One ridge turns about both cores the same way and stops short of a circuit: a spiral or an incomplete circuit.
+    Winding,
+    /// The ridge of one loop runs into the other loop, or runs along it: where it forms its side (figure 267) no double loop, where it only
+    /// joins the two smoothly they stay separate.
     SharedSide,
-    /// One ridge goes round both cores, or one loop lies inside the other: no double loop.
+    /// The recurve met at one core goes round the other as well.
     Circuit,
+    /// One loop lies inside the other: no double loop.
+    Inside,
+}
+
+impl Together {
+    /// Whether one ridge, or the ridge of one running into the other, makes both recurves without going round them.
+    pub fn is_joined(self) -> bool {
+        matches!(self, Self::OneRidge | Self::Winding | Self::SharedSide)
+    }
+
+    /// Whether one of the recurves encloses the other.
+    pub fn is_enclosed(self) -> bool {
+        matches!(self, Self::Circuit | Self::Inside)
+    }
 }
 
 /// Two recurves and how they hang together; places are working pixels.
 #[derive(Debug, Clone)]
 pub struct TwoLoops {
-    /// The recurve of each core, followed both ways from its top.
+    /// The recurve of each core, followed both ways from where it was met.
     pub ridges: [Vec<Point>; 2],
     /// How they hang together.
     pub together: Together,
+    /// Whether an appendage spoils a recurve and no sufficient one was found outside it.
+    pub spoiled: bool,
 }
 
 /// Ridges outside the focus among which the innermost sufficient recurve is looked for.
@@ -37,33 +56,37 @@ const COMMON: f64 = 1.5;
 /// Loops that open within this of each other may lie one in the other, radians (60 degrees).
 const ALIKE: f64 = 1.05;
 
-/// Looks at the innermost recurves of two cores that no appendage spoils; the cores come with the directions into which they open. A double loop
-/// has two separate loops with shoulders of their own; the S and the interlocking core, and a loop inside another, are none (handbook, chapter II,
-/// "Double loop"). None where one of the cores shows no recurve.
+/// Looks at the innermost recurves of two cores that no appendage spoils, or the innermost where all are spoiled; the cores come with the
+/// directions into which they open. A double loop has two separate loops with shoulders of their own; the S and the interlocking core, and a loop
+/// inside another, are none (handbook, chapter II, "Double loop"). None where one of the cores shows no recurve.
 pub fn two_loops(lines: &RidgeLines, cores: [(Point, f64); 2]) -> Option<TwoLoops> {
     let period = lines.period;
     let longest = FOLLOWED * cores[0].0.distance(cores[1].0);
     let recurve = |(at, opening)| Recurve::sufficient(lines, at, opening, RECURVES_TRIED).map(|s| s.recurve);
     let [one, other] = cores.map(recurve);
     let recurves = [one?, other?];
+    let spoiled = recurves.iter().any(|r| r.appendage(lines).is_some());
     let [a, b] = recurves.each_ref().map(|r| legs(lines, r, longest));
     let tops = recurves.each_ref().map(|r| r.top);
-    let passes = |legs: &[Vec<Point>; 2], top: Point| {
-        legs.iter().filter(|leg| leg.iter().any(|p| p.distance(top) < OVER_THE_TOP * period)).count()
+    // Which legs lead over the top of the other recurve.
+    let passes = |legs: &[Vec<Point>; 2], top: Point| -> Vec<usize> {
+        let over = |leg: &[Point]| leg.iter().any(|p| p.distance(top) < OVER_THE_TOP * period);
+        (0..2).filter(|k| over(&legs[*k])).collect()
     };
     let on = |leg: &[Point], p: Point| leg.iter().any(|q| q.distance(p) < ON_LINE_PX);
     let common = |leg: &[Point]| b.iter().map(|other| leg.iter().filter(|p| on(other, **p)).count()).max().unwrap_or(0);
-    // An S leads from either recurve over the other; where a side is in common only one of them runs into the other.
-    let together = match (passes(&a, tops[1]), passes(&b, tops[0])) {
-        (2.., _) | (_, 2..) => Together::Circuit,
-        (1, 1) => Together::OneRidge,
-        (1, 0) | (0, 1) => Together::SharedSide,
+    let together = match (passes(&a, tops[1]).as_slice(), passes(&b, tops[0]).as_slice()) {
+        ([_, _], _) | (_, [_, _]) => Together::Circuit,
+        // An S joins legs of the same hand, because it turns the other way at its second recurve.
+        ([k], [l]) if k == l => Together::OneRidge,
+        ([_], [_]) => Together::Winding,
+        ([_], _) | (_, [_]) => Together::SharedSide,
         _ if a.iter().any(|leg| common(leg) as f64 > COMMON * period) => Together::SharedSide,
-        _ if inside((&recurves[0], &a), &recurves[1]) || inside((&recurves[1], &b), &recurves[0]) => Together::Circuit,
+        _ if inside((&recurves[0], &a), &recurves[1]) || inside((&recurves[1], &b), &recurves[0]) => Together::Inside,
         _ => Together::Separate,
     };
     let whole = |[left, right]: [Vec<Point>; 2]| left.into_iter().rev().chain(right).collect();
-    Some(TwoLoops { ridges: [a, b].map(whole), together })
+    Some(TwoLoops { ridges: [a, b].map(whole), together, spoiled })
 }
 
 /// Both legs of a recurve, followed for so long.
@@ -81,11 +104,14 @@ fn legs(lines: &RidgeLines, recurve: &Recurve, longest: f64) -> [Vec<Point>; 2] 
 /// Whether the top of `inner` lies between the legs of `outer`, and both open the same way.
 fn inside((outer, legs): (&Recurve, &[Vec<Point>; 2]), inner: &Recurve) -> bool {
     let (depth, aside) = along(outer.top, inner.top, outer.opening);
+    // A leg that ends before is no side there.
     let side = |leg: &[Point]| {
-        let places = leg.iter().map(|p| along(outer.top, *p, outer.opening));
-        places.min_by(|p, q| (p.0 - depth).abs().total_cmp(&(q.0 - depth).abs())).map_or(0.0, |p| p.1)
+        let places =
+            leg.iter().map(|p| along(outer.top, *p, outer.opening)).filter(|p| (p.0 - depth).abs() < ON_LINE_PX);
+        places.map(|p| p.1).min_by(|p, q| p.abs().total_cmp(&q.abs()))
     };
-    let sides = [side(&legs[0]), side(&legs[1])];
+    let (Some(left), Some(right)) = (side(&legs[0]), side(&legs[1])) else { return false };
+    let sides = [left, right];
     depth > 0.0
         && direction_difference(outer.opening, inner.opening).abs() < ALIKE
         && sides[0].min(sides[1]) < aside

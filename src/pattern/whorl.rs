@@ -437,8 +437,8 @@ pub const FACT_NAMES: [&str; FACTS] = [
     "ridges cut that turn fully anywhere",
     "fullest turn anywhere on the delta line",
     "two loops with recurves of their own",
-    "one ridge or side makes both recurves",
-    "one ridge round both cores",
+    "one ridge makes both recurves",
+    "one recurve round both cores",
 ];
 
 /// Whether the line between the deltas cuts a circuit, where it tells clearly: it cuts a ridge of one at least, or every ridge that it meets
@@ -553,8 +553,8 @@ impl WhorlView {
             line.map_or(0.0, |l| (l.any_cut / 4.0).min(2.0)),
             line.map_or(0.0, |l| l.any_fullest),
             is(together == Some(Together::Separate)),
-            is(matches!(together, Some(Together::OneRidge | Together::SharedSide))),
-            is(together == Some(Together::Circuit)),
+            is(together.is_some_and(Together::is_joined)),
+            is(together.is_some_and(Together::is_enclosed)),
         ]
     }
 

@@ -32,7 +32,7 @@ impl Role {
         match self {
             Self::TypeLine => "Type line: bounds the pattern area",
             Self::CutRecurve => "Recurving ridge that the line between the deltas cuts; cross: where it is cut",
-            Self::Recurve => "Recurve of a core, the innermost that no appendage spoils, followed both ways",
+            Self::Recurve => "Innermost recurve of a core, followed both ways",
             Self::TracedRidge => "Traced ridge from the left delta; chevrons: the way of tracing",
             Self::DeltaLine => "Line between the deltas",
             Self::CountLine => "Count line from delta to core; each tick is one counted ridge",

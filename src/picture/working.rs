@@ -11,7 +11,7 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 }
 
 /// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
-/// the two recurves of a double loop, or of a core that is none because one ridge or side makes both; the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
+/// the two recurves that speak for or against a double loop; the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();
     for line in reading.type_lines.iter().flat_map(|t| t.lines.iter().flatten()) {
@@ -35,7 +35,7 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
             out.push(Overlay::tick(Role::CutRecurve, *at, left.direction_to(right) + FRAC_PI_2, None));
         }
     }
-    if let Some(loops) = reading.decisive_loops() {
+    if let Some((loops, ..)) = reading.decisive_loops() {
         out.extend(loops.ridges.iter().map(|ridge| Overlay::line(Role::Recurve, thinned(ridge, 3))));
     }
     if let Some(traced) = reading.tracings.as_ref().and_then(|t| t.preferred.as_ref()) {

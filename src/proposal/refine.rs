@@ -11,9 +11,6 @@ use crate::pattern::trace::{Tracings, tracing_of};
 use crate::pattern::two_loops::Together;
 use crate::pattern::type_lines::TypeLine;
 
-/// Recurves of a plain whorl this far apart, ridges, might be those of a double loop.
-const CLEARLY_APART: f64 = 3.0;
-
 /// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
 /// divided among its kinds and tracings.
 pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
@@ -241,58 +238,59 @@ fn kind_by_sight(shares: [f64; 4]) -> Reason {
     )
 }
 
-/// What makes the two recurves, where a double loop is proposed or nearly so.
-fn two_loops_reason(kind: Subclass, together: Together, apart: f64) -> Option<Reason> {
+/// What makes the two recurves of a whorl, where that speaks for or against a double loop.
+fn two_loops_reason(kind: Subclass, reading: &RidgeReading) -> Option<Reason> {
     const RULE: &str = "double loop: two separate loops";
-    const EXCLUDED: &str = "double loop: excluded";
-    const DOUBT: &str = "double loop: doubt";
-    let one = match together {
-        Together::Separate => None,
-        Together::OneRidge => Some("One ridge makes both recurves, one after the other, as in an S"),
-        Together::SharedSide => Some("One side of one loop forms the side of the other"),
-        Together::Circuit => Some("One ridge goes round both cores, or one loop lies inside the other"),
+    let cores = reading.whorl.as_ref()?.points.cores.len();
+    let Some((loops, _, apart)) = reading.decisive_loops() else {
+        let text = if cores > 1 {
+            "By the flow and at first sight; on single ridges the two recurves were not both found."
+        } else {
+            "At first sight only: one core was found, a second recurve is not seen."
+        };
+        return (kind == Subclass::Dl).then(|| Reason::new(RULE, text));
     };
-    let (rule, text) = match (kind, one) {
-        (Subclass::Dl, None) => (
-            RULE,
-            format!(
-                "Two ridges make the two recurves, {apart:.0} ridges apart; as far as they were followed neither runs into the other. Each needs shoulders of its own."
-            ),
-        ),
-        (Subclass::Dl, Some(one)) => (
-            DOUBT,
-            format!(
-                "{one}: that is no double loop. The other facts and the first sight of the whole print outweigh it. Follow both recurves by eye."
-            ),
-        ),
-        (Subclass::Pw, Some(one)) if together != Together::Circuit => {
-            (EXCLUDED, format!("{one}: two separate loops would need recurves and shoulders of their own."))
+    let read = match loops.together {
+        Together::Separate => {
+            "As far as they were followed, two ridges make the two recurves and neither runs into the other"
         }
-        (Subclass::Aw, None) if apart > CLEARLY_APART => (
-            DOUBT,
-            format!(
-                "As far as they were followed, two ridges make two recurves, {apart:.0} ridges apart; with shoulders of their own, and no other pattern \
-                 beside them, they are a double loop. The other facts and the first sight of the whole print outweigh it."
-            ),
-        ),
-        (Subclass::Pw, None) if apart > CLEARLY_APART => (
-            DOUBT,
-            format!(
-                "As far as they were followed, two ridges make the two recurves, {apart:.0} ridges apart; with shoulders of their own they would be a \
-                 double loop. The other facts and the first sight of the whole print outweigh it. Follow both recurves by eye."
-            ),
-        ),
-        _ => return None,
+        Together::OneRidge => "One ridge makes both recurves, one after the other, as in an S",
+        Together::Winding => "One ridge winds about both cores, as in a spiral or a circuit that does not close",
+        Together::SharedSide => {
+            "The ridge of one loop runs into the other or along it; where it forms its side they are not separate"
+        }
+        Together::Circuit => "The recurve met at one core goes round the other as well",
+        Together::Inside => "One loop lies inside the other",
     };
-    Some(Reason::new(rule, text))
-}
-
-/// A double loop by the flow and at first sight only.
-fn recurves_unseen(apart: f64) -> Reason {
-    Reason::new(
-        "double loop: two separate loops",
-        format!("By the flow two recurves lie {apart:.0} ridges apart; on single ridges they were not both found."),
-    )
+    let separate = loops.together == Together::Separate;
+    let (rule, follows) = match (kind, separate) {
+        (Subclass::Dl, true) => (RULE, "Each needs shoulders of its own."),
+        (Subclass::Dl, false) => (
+            "double loop: doubt",
+            "That would be no double loop; the other facts outweigh it. Follow both recurves by eye.",
+        ),
+        (_, false) => ("double loop: excluded", "Two separate loops would need recurves and shoulders of their own."),
+        (Subclass::Aw, true) => (
+            "double loop: doubt",
+            "With shoulders of their own, and no other pattern beside them, they are a double loop.",
+        ),
+        (_, true) => (
+            "double loop: doubt",
+            "With shoulders of their own they would be a double loop; the other facts outweigh it. Follow both recurves by eye.",
+        ),
+    };
+    let spoiled = if loops.spoiled {
+        " An appendage was seen on one of them, which spoils it if it abuts at a right angle."
+    } else {
+        ""
+    };
+    Some(Reason::new(
+        rule,
+        format!(
+            "The cores lie about {} apart. {read}. {follows}{spoiled}",
+            count_words(apart.round() as usize, "ridge")
+        ),
+    ))
 }
 
 /// What stands before the inner delta of a pocket, and recurves that appendages spoil.
@@ -349,10 +347,6 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let mut out = Vec::new();
     let Some(whorl) = &reading.whorl else { return out };
     let circuits = whorl.circuits.iter().copied().fold(0.0, f64::max).round();
-    let apart = match whorl.points.cores.as_slice() {
-        [a, b, ..] => a.at.distance(b.at) / whorl.period,
-        _ => 0.0,
-    };
     let line = whorl.delta_line;
     match kind {
         Subclass::Aw => out.push(Reason::new(
@@ -374,10 +368,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             },
         )),
     }
-    out.extend(whorl.two_loops.as_ref().map(|loops| loops.together).map_or_else(
-        || (kind == Subclass::Dl).then(|| recurves_unseen(apart)),
-        |together| two_loops_reason(kind, together, apart),
-    ));
+    out.extend(two_loops_reason(kind, reading));
     match line {
         Some(l) if l.cuts() => out.push(Reason::new(
             "delta line",
