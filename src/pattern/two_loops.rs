@@ -9,10 +9,8 @@ use crate::ridge::{AtFork, RidgeLines, Stop};
 pub enum Together {
     /// Nothing, as far as they were followed: two loops.
     Separate,
-    /// One ridge makes both recurves and turns the other way at the second: an S, no double loop.
+    /// One ridge makes both recurves: an S, a spiral or an incomplete circuit, no double loop.
     OneRidge,
-    /// One ridge turns about both cores the same way and stops short of a circuit: a spiral or an incomplete circuit.
-    Winding,
     /// The ridge of one loop runs into the other loop, or runs along it: where it forms its side (figure 267) no double loop, where it only
     /// joins the two smoothly they stay separate.
     SharedSide,
@@ -25,7 +23,7 @@ pub enum Together {
 impl Together {
     /// Whether one ridge, or the ridge of one running into the other, makes both recurves without going round them.
     pub fn is_joined(self) -> bool {
-        matches!(self, Self::OneRidge | Self::Winding | Self::SharedSide)
+        matches!(self, Self::OneRidge | Self::SharedSide)
     }
 
     /// Whether one of the recurves encloses the other.
@@ -68,19 +66,16 @@ pub fn two_loops(lines: &RidgeLines, cores: [(Point, f64); 2]) -> Option<TwoLoop
     let spoiled = recurves.iter().any(|r| r.appendage(lines).is_some());
     let [a, b] = recurves.each_ref().map(|r| legs(lines, r, longest));
     let tops = recurves.each_ref().map(|r| r.top);
-    // Which legs lead over the top of the other recurve.
-    let passes = |legs: &[Vec<Point>; 2], top: Point| -> Vec<usize> {
-        let over = |leg: &[Point]| leg.iter().any(|p| p.distance(top) < OVER_THE_TOP * period);
-        (0..2).filter(|k| over(&legs[*k])).collect()
+    let passes = |legs: &[Vec<Point>; 2], top: Point| {
+        legs.iter().filter(|leg| leg.iter().any(|p| p.distance(top) < OVER_THE_TOP * period)).count()
     };
     let on = |leg: &[Point], p: Point| leg.iter().any(|q| q.distance(p) < ON_LINE_PX);
     let common = |leg: &[Point]| b.iter().map(|other| leg.iter().filter(|p| on(other, **p)).count()).max().unwrap_or(0);
-    let together = match (passes(&a, tops[1]).as_slice(), passes(&b, tops[0]).as_slice()) {
-        ([_, _], _) | (_, [_, _]) => Together::Circuit,
-        // An S joins legs of the same hand, because it turns the other way at its second recurve.
-        ([k], [l]) if k == l => Together::OneRidge,
-        ([_], [_]) => Together::Winding,
-        ([_], _) | (_, [_]) => Together::SharedSide,
+    // One ridge leads from either recurve over the other; where a side is in common only one of them runs into the other.
+    let together = match (passes(&a, tops[1]), passes(&b, tops[0])) {
+        (2.., _) | (_, 2..) => Together::Circuit,
+        (1, 1) => Together::OneRidge,
+        (1, 0) | (0, 1) => Together::SharedSide,
         _ if a.iter().any(|leg| common(leg) as f64 > COMMON * period) => Together::SharedSide,
         _ if inside((&recurves[0], &a), &recurves[1]) || inside((&recurves[1], &b), &recurves[0]) => Together::Inside,
         _ => Together::Separate,

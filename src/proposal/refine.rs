@@ -254,8 +254,7 @@ fn two_loops_reason(kind: Subclass, reading: &RidgeReading) -> Option<Reason> {
         Together::Separate => {
             "As far as they were followed, two ridges make the two recurves and neither runs into the other"
         }
-        Together::OneRidge => "One ridge makes both recurves, one after the other, as in an S",
-        Together::Winding => "One ridge winds about both cores, as in a spiral or a circuit that does not close",
+        Together::OneRidge => "One ridge makes both recurves, as in an S, a spiral or a circuit that does not close",
         Together::SharedSide => {
             "The ridge of one loop runs into the other or along it; where it forms its side they are not separate"
         }
