@@ -23,9 +23,6 @@ pub struct PlacedCore {
     pub on_appendage: bool,
 }
 
-/// Ridges outside the focus among which the innermost sufficient recurve is looked for.
-const RECURVES_TRIED: f64 = 3.2;
-
 /// A rod reaches the shoulder line when it comes within this of it, ridge periods: thinning takes up to half a ridge's breadth off an
 /// end.
 const SHORT_OF_SHOULDERS: f64 = 0.3;
@@ -46,7 +43,7 @@ const STRIDE: usize = 4;
 /// core where the appendage touches it, or else without regard to what lies in the spoiled one (figures 40 to 45, 309); an appendage that rises
 /// in the next loop without touching it is taken for no rod, which the text leaves open.
 pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) -> Option<PlacedCore> {
-    let Sufficient { recurve, spoiled } = Recurve::sufficient(lines, focus, opening, RECURVES_TRIED)?;
+    let Sufficient { recurve, spoiled } = Recurve::sufficient(lines, focus, opening)?;
     let period = lines.period;
     let placed =
         |at, rods, recurve| Some(PlacedCore { at, rods, recurve, spoiled: spoiled.len(), on_appendage: false });

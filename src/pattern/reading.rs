@@ -1,11 +1,11 @@
 //! Reading the ridges below the pattern: the count of a loop, the kind and tracing of a whorl, with the working that is shown.
 
 use super::decide::Pattern;
+use super::double_loop::{Together, TwoLoops};
 use super::line_of_flow::{LineOfFlow, line_of_flow};
 use super::ridge_count::{CountedLine, count_ridges};
 use super::subtype::{self, KINDS, Prior, WhorlModel};
 use super::trace::{Tracings, trace};
-use super::two_loops::{Together, TwoLoops};
 use super::type_lines::{TypeLines, type_lines};
 use super::whorl::{WhorlView, view};
 use crate::field::RidgeField;
@@ -42,8 +42,8 @@ pub struct RidgeReading {
 }
 
 impl RidgeReading {
-    /// The two recurves of a whorl where they speak for or against a double loop, with the likeliest kind and the distance of the cores in ridges.
-    pub fn decisive_loops(&self) -> Option<(&TwoLoops, Subclass, f64)> {
+    /// The two recurves of a whorl where they speak for or against a double loop, with the distance of the cores in ridges.
+    pub fn decisive_loops(&self) -> Option<(&TwoLoops, f64)> {
         let kinds = self.kinds?;
         let likeliest = (0..kinds.len()).fold(0, |best, k| if kinds[k] > kinds[best] { k } else { best });
         let (kind, whorl) = (KINDS[likeliest], self.whorl.as_ref()?);
@@ -56,7 +56,7 @@ impl RidgeReading {
             Subclass::Pw | Subclass::Aw => loops.together == Together::Separate && apart > CLEARLY_APART,
             _ => false,
         };
-        speak.then_some((loops, kind, apart))
+        speak.then_some((loops, apart))
     }
 }
 

@@ -35,6 +35,8 @@ pub struct Sufficient {
     pub spoiled: Vec<(Recurve, Appendage)>,
 }
 
+/// Ridges outside the focus among which the innermost recurve is looked for.
+const TRIED: f64 = 3.2;
 /// How far inside the focus the search begins, ridge periods: a recurve whose top lies on the focus itself is met.
 const INSIDE: f64 = 0.45;
 /// A leg that comes down this far below the top has recurved, ridge periods: beyond the shoulders of the narrowest loop.
@@ -67,21 +69,21 @@ const NEXT: f64 = 0.5;
 const FLAT: f64 = 0.15;
 
 impl Recurve {
-    /// The innermost ridge that turns back on both sides of `focus`, searched up to `within` ridges beyond it; a ridge with one leg only, a
+    /// The innermost ridge that turns back on both sides of `focus`, searched up to three ridges beyond it; a ridge with one leg only, a
     /// rod or a hook, is none.
-    pub fn innermost(lines: &RidgeLines, focus: Point, opening: f64, within: f64) -> Option<Self> {
-        Self::beyond(lines, focus, opening, -INSIDE, within)
+    pub fn innermost(lines: &RidgeLines, focus: Point, opening: f64) -> Option<Self> {
+        Self::beyond(lines, focus, opening, -INSIDE, TRIED)
     }
 
     /// The innermost recurve that no appendage spoils; where all are spoiled, the innermost as if it were not.
-    pub fn sufficient(lines: &RidgeLines, focus: Point, opening: f64, within: f64) -> Option<Sufficient> {
-        let innermost = Self::innermost(lines, focus, opening, within)?;
+    pub fn sufficient(lines: &RidgeLines, focus: Point, opening: f64) -> Option<Sufficient> {
+        let innermost = Self::innermost(lines, focus, opening)?;
         let (mut recurve, mut spoiled) = (innermost.clone(), Vec::new());
         while let Some(appendage) = recurve.appendage(lines) {
             let reached = -along(focus, recurve.top, opening).0 / lines.period;
             spoiled.push((recurve, appendage));
             let next = (spoiled.len() <= SPOILED_MOST)
-                .then(|| Self::beyond(lines, focus, opening, reached + NEXT, reached + within))
+                .then(|| Self::beyond(lines, focus, opening, reached + NEXT, reached + TRIED))
                 .flatten();
             let Some(next) = next else { return Some(Sufficient { recurve: innermost, spoiled: Vec::new() }) };
             recurve = next;

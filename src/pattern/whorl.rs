@@ -10,8 +10,8 @@
 //! * a circuit in the inner pattern area: how many ridges around the centre turn fully about it;
 //! * the line between the deltas: how many of these it cuts, how far it stays away, and how near the inner delta stands.
 
+use super::double_loop::{Together, TwoLoops, two_loops};
 use super::flow::{Flow, follow};
-use super::two_loops::{Together, TwoLoops, two_loops};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
 use crate::ridge::{Region, RidgeLines, RidgeSettings};

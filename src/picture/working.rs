@@ -35,7 +35,7 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
             out.push(Overlay::tick(Role::CutRecurve, *at, left.direction_to(right) + FRAC_PI_2, None));
         }
     }
-    if let Some((loops, ..)) = reading.decisive_loops() {
+    if let Some((loops, _)) = reading.decisive_loops() {
         out.extend(loops.ridges.iter().map(|ridge| Overlay::line(Role::Recurve, thinned(ridge, 3))));
     }
     if let Some(traced) = reading.tracings.as_ref().and_then(|t| t.preferred.as_ref()) {

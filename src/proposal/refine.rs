@@ -4,11 +4,11 @@ use super::write::round;
 use super::{
     CardNotation, General, Hand, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, Reason, RidgeCount, Subclass, Tracing,
 };
+use crate::pattern::double_loop::Together;
 use crate::pattern::line_of_flow::LineOfFlow;
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
 use crate::pattern::trace::{Tracings, tracing_of};
-use crate::pattern::two_loops::Together;
 use crate::pattern::type_lines::TypeLine;
 
 /// Fills a settled proposal in from what was read on the ridges. The general class and its probability stay as they were; a whorl's is
@@ -242,7 +242,7 @@ fn kind_by_sight(shares: [f64; 4]) -> Reason {
 fn two_loops_reason(kind: Subclass, reading: &RidgeReading) -> Option<Reason> {
     const RULE: &str = "double loop: two separate loops";
     let cores = reading.whorl.as_ref()?.points.cores.len();
-    let Some((loops, _, apart)) = reading.decisive_loops() else {
+    let Some((loops, apart)) = reading.decisive_loops() else {
         let text = if cores > 1 {
             "By the flow and at first sight; on single ridges the two recurves were not both found."
         } else {

@@ -5,7 +5,7 @@
 
 mod sketch;
 
-use recurve::pattern::two_loops::{Together, two_loops};
+use recurve::pattern::double_loop::{Together, two_loops};
 use sketch::{At, SIDE, Sketch, arc, looping, px};
 use std::f64::consts::PI;
 

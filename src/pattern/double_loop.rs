@@ -43,8 +43,6 @@ pub struct TwoLoops {
     pub spoiled: bool,
 }
 
-/// Ridges outside the focus among which the innermost sufficient recurve is looked for.
-const RECURVES_TRIED: f64 = 3.2;
 /// How far the legs of a recurve are followed on where they are cut short: so many times the distance between the cores.
 const FOLLOWED: f64 = 1.2;
 /// A way that comes this near to the top of the other recurve passes over it, ridge periods: nearer than the next ridge.
@@ -60,7 +58,7 @@ const ALIKE: f64 = 1.05;
 pub fn two_loops(lines: &RidgeLines, cores: [(Point, f64); 2]) -> Option<TwoLoops> {
     let period = lines.period;
     let longest = FOLLOWED * cores[0].0.distance(cores[1].0);
-    let recurve = |(at, opening)| Recurve::sufficient(lines, at, opening, RECURVES_TRIED).map(|s| s.recurve);
+    let recurve = |(at, opening)| Recurve::sufficient(lines, at, opening).map(|s| s.recurve);
     let [one, other] = cores.map(recurve);
     let recurves = [one?, other?];
     let spoiled = recurves.iter().any(|r| r.appendage(lines).is_some());
