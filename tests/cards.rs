@@ -266,6 +266,45 @@ fn bare(form: &Form, to_page: &recurve::geometry::Frame, side: usize) -> Impress
     page
 }
 
+/// Lays a form on a page of 1100 pixels and finds it again: each block's middle by a tenth of its width, or what went wrong.
+fn where_a_bare_form_is_found(
+    which: usize,
+    over: bool,
+    turn: f64,
+    scale: f64,
+    [dx, dy]: [f64; 2],
+) -> Result<(), String> {
+    let forms = Form::embedded().unwrap();
+    let form = &forms[which];
+    let turn_deg = turn + if over { 180.0 } else { 0.0 };
+    let frame = recurve::geometry::Frame::new(scale, turn_deg.to_radians(), 0.0, 0.0);
+    let middle = frame.apply(Point::new(0.5 * form.size_in[0], 0.5 * form.size_in[1]));
+    let at = recurve::geometry::Frame::new(1.0, 0.0, 550.0 + dx * scale - middle.x, 550.0 + dy * scale - middle.y);
+    let to_page = frame.then(&at);
+    let found = register(&bare(form, &to_page, 1100), &forms, &CardSettings::default()).unwrap();
+    if found.confidence < CardSettings::default().sure {
+        return Err(format!("{}: confidence {:?}", form.name, found.confidence));
+    }
+    for (i, block) in form.blocks.iter().enumerate() {
+        let [x, y, w, h] = block.at_in;
+        let truth = to_page.apply(Point::new(x + 0.5 * w, y + 0.5 * h));
+        let corners = found.block(i).unwrap().corners();
+        let off = corners[0].lerp(corners[2], 0.5).distance(truth);
+        if found.form.name != form.name || off >= 0.1 * w * scale {
+            return Err(format!("{} {}: taken for {}, off by {off}", form.name, block.part, found.form.name));
+        }
+    }
+    Ok(())
+}
+
+/// A form just over half as wide as the scan: levelling such a scan adds corners of paper, against which it is less than half as wide.
+#[test]
+fn a_small_turned_form_is_found() {
+    for (turn, over) in [(9.445355274641681, false), (-9.9, true), (6.0, false)] {
+        assert_eq!(where_a_bare_form_is_found(2, over, turn, 80.0, [0.0; 2]), Ok(()), "{turn} {over}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 12, ..ProptestConfig::default() })]
 
@@ -275,22 +314,7 @@ proptest! {
     fn a_bare_form_is_found_where_it_was_laid(
         which in 0..3usize, over in any::<bool>(), turn in -10.0..10.0f64, scale in 80.0..105.0f64, dx in -0.3..0.3f64, dy in -0.3..0.3f64,
     ) {
-        let forms = Form::embedded().unwrap();
-        let form = &forms[which];
-        let turn_deg = turn + if over { 180.0 } else { 0.0 };
-        let frame = recurve::geometry::Frame::new(scale, turn_deg.to_radians(), 0.0, 0.0);
-        let middle = frame.apply(Point::new(0.5 * form.size_in[0], 0.5 * form.size_in[1]));
-        let at = recurve::geometry::Frame::new(1.0, 0.0, 550.0 + dx * scale - middle.x, 550.0 + dy * scale - middle.y);
-        let to_page = frame.then(&at);
-        let found = register(&bare(form, &to_page, 1100), &forms, &CardSettings::default()).unwrap();
-        prop_assert!(found.confidence >= CardSettings::default().sure, "{} {:?}", form.name, found.confidence);
-        for (i, block) in form.blocks.iter().enumerate() {
-            let [x, y, w, h] = block.at_in;
-            let truth = to_page.apply(Point::new(x + 0.5 * w, y + 0.5 * h));
-            let corners = found.block(i).unwrap().corners();
-            let off = corners[0].lerp(corners[2], 0.5).distance(truth);
-            prop_assert!(found.form.name == form.name && off < 0.1 * w * scale, "{} {}: off by {off}", form.name, block.part);
-        }
+        prop_assert_eq!(where_a_bare_form_is_found(which, over, turn, scale, [dx, dy]), Ok(()));
     }
 
     /// Whatever the page shows, there is an answer.

@@ -18,6 +18,8 @@ use rayon::prelude::*;
 
 /// Ratio of neighbouring scales that are tried: over half a page of 600 pixels a line drifts by less than two.
 const SCALE_STEP: f64 = 0.006;
+/// Least share of the scan's longer side that a form's longer side takes up.
+const LEAST_SHARE: f64 = 0.5;
 /// Offsets kept for each scale, down and across.
 const OFFSETS_DOWN: usize = 4;
 const OFFSETS_ACROSS: usize = 6;
@@ -200,6 +202,8 @@ struct Strokes<'a> {
     columns: LineField,
     row_profile: Vec<f32>,
     column_profile: Vec<f32>,
+    /// Longer side of the view before it was levelled: a levelled view has corners of paper that the scan does not.
+    longer_side: f64,
     settings: &'a CardSettings,
 }
 
@@ -213,7 +217,9 @@ pub fn register(scan: &Impression, forms: &[Form], settings: &CardSettings) -> O
     let fine_turn = lines::turn(&small.grey, settings);
     let level = small.levelled(fine_turn);
     let (rows, columns) = (LineField::horizontal(&level.grey, settings), LineField::vertical(&level.grey, settings));
-    let strokes = Strokes { row_profile: rows.profile(), column_profile: columns.profile(), rows, columns, settings };
+    let longer_side = small.grey.nrows().max(small.grey.ncols()) as f64;
+    let (row_profile, column_profile) = (rows.profile(), columns.profile());
+    let strokes = Strokes { row_profile, column_profile, rows, columns, longer_side, settings };
     let tried: Vec<(usize, u8)> =
         (0..forms.len()).flat_map(|form| (0..4).map(move |quarters| (form, quarters))).collect();
     let mut placements: Vec<Placement> = tried
@@ -311,7 +317,7 @@ impl Strokes<'_> {
     fn placements(&self, turned: &Form, form: usize, quarters: u8) -> Vec<Placement> {
         let [width, height] = turned.size_in;
         let (rows, columns) = (self.rows.lines() as f64, self.columns.lines() as f64);
-        let least = 0.5 * rows.max(columns) / width.max(height);
+        let least = LEAST_SHARE * self.longer_side / width.max(height);
         let most = 1.3 * (columns / width).max(rows / height);
         let mut hypotheses: Vec<(f64, f64, f64)> = Vec::new();
         let mut scale = least;
