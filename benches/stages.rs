@@ -19,7 +19,7 @@ use recurve::field::spectrum::SpectrumAnalyser;
 use recurve::field::{self, FieldSettings};
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::decide::{self, Pattern};
-use recurve::pattern::reading;
+use recurve::pattern::reading::{self, Asked};
 use recurve::pattern::subtype::{Prior, WhorlModel};
 use recurve::ridge::RidgeSettings;
 use recurve::singular::{self, SingularSettings};
@@ -77,7 +77,7 @@ fn stages(criterion: &mut Criterion) {
     group.bench_function("ridges", |b| {
         b.iter(|| {
             // A whorl: deltas traced, circuits looked for.
-            let asked = (Pattern::Whorl, 1.0);
+            let asked = Asked { pattern: Pattern::Whorl, whorl: 1.0, bend: None };
             reading::read(black_box(&flow), black_box(&found), asked, &ridge_settings, &model, Prior::default())
         })
     });

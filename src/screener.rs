@@ -7,7 +7,7 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings};
 use crate::pattern::decide::{self, DecisionModel, Pattern};
-use crate::pattern::reading::{self, RidgeReading};
+use crate::pattern::reading::{self, Asked, RidgeReading};
 use crate::pattern::reasons;
 use crate::pattern::subtype::{Prior, WhorlModel};
 use crate::pattern::upright;
@@ -185,8 +185,8 @@ impl Screener {
         proposal.reasons = reasons::reasons(pattern, evidence, found);
         proposal.reasons.extend(found.sight.as_ref().map(reasons::at_first_sight));
         let whorl = Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == Pattern::Whorl).map_or(0.0, |p| *p.1);
-        let read =
-            reading::read(field, found, (pattern, whorl), &self.settings.ridge, &self.whorls, self.settings.prior);
+        let asked = Asked { pattern, whorl, bend: evidence.bend_at };
+        let read = reading::read(field, found, asked, &self.settings.ridge, &self.whorls, self.settings.prior);
         refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);
         debug_assert_eq!(proposal.status, Status::Proposed);

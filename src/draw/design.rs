@@ -126,6 +126,9 @@ struct DoubleLoopModel {
     lowest_delta_px: f64,
     near_delta_px: Range,
     near_delta_below_deg: Range,
+    between_share: f64,
+    between_delta_px: Range,
+    between_delta_aside_deg: Range,
     shape: Vec<DoubleLoopShape>,
 }
 
@@ -633,12 +636,19 @@ fn double_loop(m: &DoubleLoopModel, winding: Winding, centre: Point, dice: &mut 
     let mut deltas = outer_deltas(centre, shape.delta_out_px, shape.delta_down_px, difference, m.lowest_delta_px, dice);
     let mut held_delta = None;
     if dice.chance(shape.near_delta) {
-        // Before the lower loop, on the side on which it lies.
-        let low = if cores[0].y > cores[1].y { cores[0] } else { cores[1] };
-        let outward = if low.x < centre.x { -1.0 } else { 1.0 };
-        let direction = mirrored(-radians(dice.within(m.near_delta_below_deg)), outward);
-        let near = usize::from(outward > 0.0);
-        deltas[near] = from(low, direction, dice.within(m.near_delta_px));
+        let (near, at) = if dice.chance(m.between_share) {
+            // Under both loops, between them: the legs of one of them leave on the delta's own side of the print.
+            let aside = dice.sign() * radians(dice.within(m.between_delta_aside_deg));
+            let below = from(cores[0].lerp(cores[1], 0.5), 1.5 * PI + aside, dice.within(m.between_delta_px));
+            (usize::from(dice.chance(0.5)), below)
+        } else {
+            // Before the lower loop, on the side on which it lies.
+            let low = if cores[0].y > cores[1].y { cores[0] } else { cores[1] };
+            let outward = if low.x < centre.x { -1.0 } else { 1.0 };
+            let direction = mirrored(-radians(dice.within(m.near_delta_below_deg)), outward);
+            (usize::from(outward > 0.0), from(low, direction, dice.within(m.near_delta_px)))
+        };
+        deltas[near] = at;
         held_delta = Some((near, HELD));
     }
     let hairpin = dice.within(shape.hairpin);

@@ -14,6 +14,7 @@ pub mod recurve;
 pub mod ridge_count;
 pub mod ring;
 pub mod subtype;
+pub mod tent;
 pub mod trace;
 pub mod type_lines;
 pub mod upright;

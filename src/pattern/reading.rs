@@ -5,6 +5,7 @@ use super::double_loop::{Together, TwoLoops};
 use super::line_of_flow::{LineOfFlow, line_of_flow};
 use super::ridge_count::{CountedLine, count_ridges};
 use super::subtype::{self, KINDS, Prior, WhorlModel};
+use super::tent::Tent;
 use super::trace::{Tracings, trace};
 use super::type_lines::{TypeLines, type_lines};
 use super::whorl::{WhorlView, view};
@@ -14,7 +15,7 @@ use crate::network::sample::Sample;
 use crate::network::trace::TraceNetwork;
 use crate::proposal::{RidgeCount, Subclass, TracingFacts};
 use crate::ridge::{Region, RidgeLines, RidgeSettings};
-use crate::singular::Singularities;
+use crate::singular::{PointKind, Singularities};
 
 /// What the ridges say below the pattern. Places are working pixels.
 #[derive(Debug, Clone, Default)]
@@ -39,6 +40,8 @@ pub struct RidgeReading {
     pub lines_of_flow: Option<[LineOfFlow; 2]>,
     /// The type lines at the delta of a loop, at the extreme deltas of a whorl.
     pub type_lines: Vec<TypeLines>,
+    /// What makes or would make a tent at the centre of an arch.
+    pub tent: Option<Tent>,
 }
 
 impl RidgeReading {
@@ -67,11 +70,22 @@ const CLEARLY_APART: f64 = 3.0;
 const COUNT_MARGIN: f64 = 9.0;
 const TRACE_MARGIN: f64 = 12.0;
 
-/// Reads what the preferred pattern asks for; a tented arch or a plain arch asks for nothing. `whorl` is the probability of a whorl.
+/// What is asked of the ridges.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked {
+    /// The preferred pattern.
+    pub pattern: Pattern,
+    /// The probability of a whorl.
+    pub whorl: f64,
+    /// Where the flow bends most, working pixels: the centre of an arch without a core.
+    pub bend: Option<Point>,
+}
+
+/// Reads what the preferred pattern asks for.
 pub fn read(
     field: &RidgeField,
     found: &Singularities,
-    (pattern, whorl): (Pattern, f64),
+    Asked { pattern, whorl, bend }: Asked,
     settings: &RidgeSettings,
     model: &WhorlModel,
     prior: Prior,
@@ -79,7 +93,11 @@ pub fn read(
     let mut reading = match pattern {
         Pattern::LeftLoop | Pattern::RightLoop => read_loop(field, found, settings, model),
         Pattern::Whorl => return read_whorl(field, found, settings, model, prior),
-        Pattern::PlainArch | Pattern::TentedArch => RidgeReading::default(),
+        Pattern::PlainArch | Pattern::TentedArch => {
+            let (core, delta) = found.core_and_delta().unzip();
+            let core = core.or_else(|| found.chosen(PointKind::Core).next());
+            RidgeReading { tent: Tent::of(field, core, delta, bend, settings), ..Default::default() }
+        }
     };
     // A whorl among the references is named by its kind as well.
     if whorl >= crate::proposal::LEAST_REFERENCE_PROBABILITY {

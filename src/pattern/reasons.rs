@@ -126,7 +126,7 @@ fn tented_arch(e: &Evidence) -> Vec<Reason> {
             format!("{} between delta and core, and the delta lies almost straight below the core: close to a loop.", ridges(b.ridges)),
         )),
         None => out.push(Reason::new(
-            "tented arch: upthrust or angle",
+            "tented arch: flow",
             format!("The flow bends by {} degrees over two ridge intervals at the centre, without a delta and core that stand apart.", e.sharpest_bend.to_degrees().round()),
         )),
     }

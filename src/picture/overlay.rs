@@ -14,6 +14,8 @@ pub enum Role {
     CutRecurve,
     /// The recurving ridge of a core.
     Recurve,
+    /// A ridge that makes an angle or an upthrust at the centre of an arch.
+    Tent,
     /// The ridge traced from the left delta.
     TracedRidge,
     /// The line between two deltas.
@@ -24,8 +26,15 @@ pub enum Role {
 
 impl Role {
     /// All roles in painting order, so that lines which decide lie on top.
-    pub(super) const ALL: [Role; 6] =
-        [Role::TypeLine, Role::CutRecurve, Role::Recurve, Role::TracedRidge, Role::DeltaLine, Role::CountLine];
+    pub(super) const ALL: [Role; 7] = [
+        Role::TypeLine,
+        Role::CutRecurve,
+        Role::Recurve,
+        Role::Tent,
+        Role::TracedRidge,
+        Role::DeltaLine,
+        Role::CountLine,
+    ];
 
     /// The words of the legend.
     pub(super) fn words(self) -> &'static str {
@@ -33,6 +42,7 @@ impl Role {
             Self::TypeLine => "Type line: bounds the pattern area",
             Self::CutRecurve => "Recurving ridge that the line between the deltas cuts; cross: where it is cut",
             Self::Recurve => "Innermost recurve of a core, followed both ways",
+            Self::Tent => "Ridge that makes an angle or an upthrust at the centre of an arch",
             Self::TracedRidge => "Traced ridge from the left delta; chevrons: the way of tracing",
             Self::DeltaLine => "Line between the deltas",
             Self::CountLine => "Count line from delta to core; each tick is one counted ridge",
@@ -44,6 +54,7 @@ impl Role {
             Self::TypeLine => Look { ink: "#4d4d4d", width: 2.0, dash: "stroke-dasharray=\"14 4 3 4 3 4\"", band: 0.0 },
             Self::CutRecurve => Look { ink: "#7a3b8f", width: 1.6, dash: "", band: 7.0 },
             Self::Recurve => Look { ink: "#6b5900", width: 1.4, dash: "", band: 5.0 },
+            Self::Tent => Look { ink: "#6a1b4d", width: 2.0, dash: "", band: 6.0 },
             Self::TracedRidge => Look { ink: "#8a1c4a", width: 2.2, dash: "", band: 7.0 },
             Self::DeltaLine => Look { ink: "#4b2a6b", width: 2.2, dash: "stroke-dasharray=\"12 6\"", band: 0.0 },
             Self::CountLine => Look { ink: "#1a1a1a", width: 1.8, dash: "", band: 0.0 },

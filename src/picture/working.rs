@@ -11,7 +11,7 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 }
 
 /// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
-/// the two recurves that speak for or against a double loop; the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
+/// the two recurves that speak for or against a double loop; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();
     for line in reading.type_lines.iter().flat_map(|t| t.lines.iter().flatten()) {
@@ -26,6 +26,13 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
         for leg in &line.core.recurve.legs {
             out.push(Overlay::line(Role::Recurve, thinned(&leg.points, 3)));
         }
+    }
+    if let Some(tent) = &reading.tent {
+        let recurve = tent.recurve.iter().flat_map(|recurve| &recurve.legs).map(|leg| &leg.points);
+        out.extend(recurve.map(|ridge| Overlay::line(Role::Recurve, thinned(ridge, 3))));
+        let angle = tent.definite_angle().into_iter().flat_map(|angle| &angle.legs);
+        let ridges = angle.chain(tent.upthrust.iter().map(|upthrust| &upthrust.ridge));
+        out.extend(ridges.map(|ridge| Overlay::line(Role::Tent, thinned(ridge, 3))));
     }
     if let Some(line) = reading.whorl.as_ref().and_then(|w| w.delta_line) {
         let (left, right) = line.ends;

@@ -8,6 +8,7 @@ use crate::pattern::double_loop::Together;
 use crate::pattern::line_of_flow::LineOfFlow;
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
+use crate::pattern::tent::Tent;
 use crate::pattern::trace::{Tracings, tracing_of};
 use crate::pattern::type_lines::TypeLine;
 
@@ -21,8 +22,92 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
     match general {
         General::Wu => refine_whorl(proposal, reading),
         General::Ls | General::Rs => refine_loop(proposal, reading),
+        General::Au => refine_arch(proposal, reading),
         _ => {}
     }
+}
+
+/// What the ridges at the centre say for or against a tented arch.
+fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
+    let Some(tent) = &reading.tent else { return };
+    match proposal.pattern.and_then(|p| p.subclass) {
+        Some(Subclass::Ta) => drop(proposal.reasons.splice(0..0, tent_reasons(tent))),
+        _ => proposal.reasons.extend(no_tent_reasons(tent)),
+    }
+}
+
+fn degrees(radians: f64) -> f64 {
+    radians.to_degrees().round()
+}
+
+/// Which of the three kinds of tented arch is seen.
+fn tent_reasons(tent: &Tent) -> Vec<Reason> {
+    let mut out = Vec::new();
+    if let Some(upthrust) = &tent.upthrust {
+        out.push(Reason::new(
+            "tented arch: upthrust",
+            format!(
+                "A ridge ends at the centre and rises at {} degrees; an upthrust is an ending ridge that rises at 45 or more.",
+                degrees(upthrust.rise)
+            ),
+        ));
+    }
+    if let Some(angle) = tent.definite_angle() {
+        out.push(Reason::new(
+            "tented arch: angle",
+            format!(
+                "Ridges at the centre form an angle of about {} degrees; 90 or less is definite.",
+                degrees(angle.opening)
+            ),
+        ));
+    }
+    match (&tent.recurve, tent.spoiled) {
+        (Some(_), true) => out.push(Reason::new(
+            "tented arch: like a loop",
+            "A ridge abuts on the innermost recurve from outside, between the shoulders, at a right angle. Where it does, that recurve is \
+             spoiled, and where no other one is left, a delta makes a tented arch of the kind that lacks one essential of a loop.",
+        )),
+        (Some(_), false) => out.push(Reason::new(
+            "tented arch: like a loop",
+            "A ridge recurves at the core. With a delta that makes two of the three essentials of a loop; what lacks is a ridge count across \
+             a looping ridge, or the way out on the side where it came in.",
+        )),
+        (None, _) => {}
+    }
+    if out.is_empty() {
+        out.push(Reason::new(
+            "tented arch: by the flow",
+            "On single ridges neither an angle of 90 degrees or less nor an upthrust nor a recurve was seen; the flow and the print as a whole speak \
+             for a tented arch.",
+        ));
+    }
+    out
+}
+
+/// What would make a tented arch of what is called a plain one.
+fn no_tent_reasons(tent: &Tent) -> Vec<Reason> {
+    const RULE: &str = "plain arch: doubt";
+    let mut out = Vec::new();
+    if let Some(upthrust) = &tent.upthrust {
+        out.push(Reason::new(
+            RULE,
+            format!(
+                "A ridge ends near the centre and rises at {} degrees. It is an upthrust, and the print a tented arch, unless it goes on as a \
+                 curving ridge or the ridges on both of its sides run its way.",
+                degrees(upthrust.rise)
+            ),
+        ));
+    }
+    if let Some(angle) = tent.definite_angle() {
+        out.push(Reason::new(
+            RULE,
+            format!(
+                "A ridge seems to turn by an angle of {} degrees near the centre; where ridges really meet in it, the print is a tented arch.",
+                degrees(angle.opening)
+            ),
+        ));
+    }
+    out
 }
 
 /// Divides a whorl among the references into its kinds, as far as each is worth showing.

@@ -70,6 +70,26 @@ pub struct RidgeLines {
 impl RidgeLines {
     /// The ridges of `region` on a field's filtered print.
     pub fn of(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
+        Self::of_print(field, |at| field.filtered[at], region, period, settings)
+    }
+
+    /// The same, but where the flow bends on the print filtered by ridge period alone: truer to an end or an angle in a bend, which a filter along
+    /// the flow closes or rounds, and poorer where the ink breaks.
+    pub fn in_bends(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
+        let print = |at| match field.unfiltered[at] {
+            0.0 => field.filtered[at],
+            bent => bent,
+        };
+        Self::of_print(field, print, region, period, settings)
+    }
+
+    fn of_print(
+        field: &RidgeField,
+        print: impl Fn([usize; 2]) -> f32,
+        region: Region,
+        period: f64,
+        settings: &RidgeSettings,
+    ) -> Self {
         let (rows, columns) = field.filtered.dim();
         // One pixel of border on every side stays off, so that neighbours always exist.
         let width = region.right.min(columns).saturating_sub(region.left) + 2;
@@ -83,7 +103,7 @@ impl RidgeLines {
                 if !field.foreground.get([cell_r, cell_c]).copied().unwrap_or(false) {
                     continue;
                 }
-                let v = -field.filtered[[r, c]];
+                let v = -print([r, c]);
                 depth[y * width + x] = v;
                 ridge[y * width + x] = v > 0.0;
                 sum += f64::from(v * v);
