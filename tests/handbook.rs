@@ -252,3 +252,26 @@ fn double_loops_have_two_ridges_for_their_recurves_and_figure_267_has_not() {
     let shared = screened().iter().find(|s| s.figure.figure == "267").and_then(of).unwrap();
     assert_eq!(shared.rule, "double loop: excluded", "{}", shared.text);
 }
+
+/// Figures 122 to 124 and 145 to 148 are tented arches by an angle, 125 to 129 and 149 by an upthrust (chapter II, "The tented arch"). A pointed
+/// upthrust in a bend is thinned into the ridge over it, so it may be told as an angle.
+#[test]
+fn a_tented_arch_says_which_ridges_make_the_tent() {
+    let rules = |s: &Screened| s.proposal.reasons.iter().map(|r| r.rule.clone()).collect::<Vec<_>>();
+    let of = |number: &str| rules(screened().iter().find(|s| s.figure.figure == number).unwrap());
+    for (figure, rule) in
+        [("129", "tented arch: upthrust"), ("145", "tented arch: angle"), ("147", "tented arch: angle")]
+    {
+        assert!(of(figure).iter().any(|r| r == rule), "figure {figure}: {:?}", of(figure));
+    }
+    let named = |number: &&str| of(number).iter().any(|r| r == "tented arch: upthrust" || r == "tented arch: angle");
+    // Figure 123 is called a plain arch.
+    assert!(["123", "125", "127", "129", "145", "147", "149"].iter().filter(|number| named(number)).count() >= 5);
+    // Figures 107 to 113: plain arches, "ridges come in on one side and flow out on the other with a rise in the centre".
+    for figure in ["107", "109", "111", "113"] {
+        assert!(
+            !of(figure).iter().any(|r| r.starts_with("tented arch:") || r == "plain arch: doubt"),
+            "figure {figure}"
+        );
+    }
+}

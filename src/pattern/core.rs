@@ -21,6 +21,8 @@ pub struct PlacedCore {
     pub spoiled: usize,
     /// Whether the core lies where such an appendage touches the recurve.
     pub on_appendage: bool,
+    /// Whether every recurve found there is spoiled, this one too: then none is sufficient, and the print no loop.
+    pub none_sound: bool,
 }
 
 /// A rod reaches the shoulder line when it comes within this of it, ridge periods: thinning takes up to half a ridge's breadth off an
@@ -43,10 +45,11 @@ const STRIDE: usize = 4;
 /// core where the appendage touches it, or else without regard to what lies in the spoiled one (figures 40 to 45, 309); an appendage that rises
 /// in the next loop without touching it is taken for no rod, which the text leaves open.
 pub fn place_core(lines: &RidgeLines, focus: Point, opening: f64, delta: Point) -> Option<PlacedCore> {
-    let Sufficient { recurve, spoiled } = Recurve::sufficient(lines, focus, opening)?;
+    let Sufficient { recurve, spoiled, none_sound } = Recurve::sufficient(lines, focus, opening)?;
     let period = lines.period;
-    let placed =
-        |at, rods, recurve| Some(PlacedCore { at, rods, recurve, spoiled: spoiled.len(), on_appendage: false });
+    let placed = |at, rods, recurve| {
+        Some(PlacedCore { at, rods, recurve, spoiled: spoiled.len(), on_appendage: false, none_sound })
+    };
     let toward = recurve.top.direction_to(delta);
     if direction_difference(toward, opening + PI).abs() < POINTS_AT {
         return placed(recurve.top, 0, recurve);

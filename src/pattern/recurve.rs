@@ -33,6 +33,8 @@ pub struct Sufficient {
     pub recurve: Recurve,
     /// The spoiled recurves inside it, each with what spoiled it, from inside out.
     pub spoiled: Vec<(Recurve, Appendage)>,
+    /// Whether every recurve that was found is spoiled, so that this one is as well.
+    pub none_sound: bool,
 }
 
 /// Ridges outside the focus among which the innermost recurve is looked for.
@@ -85,10 +87,12 @@ impl Recurve {
             let next = (spoiled.len() <= SPOILED_MOST)
                 .then(|| Self::beyond(lines, focus, opening, reached + NEXT, reached + TRIED))
                 .flatten();
-            let Some(next) = next else { return Some(Sufficient { recurve: innermost, spoiled: Vec::new() }) };
+            let Some(next) = next else {
+                return Some(Sufficient { recurve: innermost, spoiled: Vec::new(), none_sound: true });
+            };
             recurve = next;
         }
-        Some(Sufficient { recurve, spoiled })
+        Some(Sufficient { recurve, spoiled, none_sound: false })
     }
 
     /// The innermost recurve whose top lies from `least` to `most` ridge periods outside the focus.

@@ -35,8 +35,8 @@ pub struct Tent {
     pub angle: Option<Angle>,
     /// The upthrust nearest to the middle.
     pub upthrust: Option<Upthrust>,
-    /// The innermost recurve about the core, if its legs come to run side by side: two ridges that converge, or one that turns in an angle, make
-    /// no recurve.
+    /// The innermost recurve about the core, if it turns round or its legs come to run side by side: two ridges that converge, or one that
+    /// turns in an angle, make no recurve.
     pub recurve: Option<Recurve>,
     /// Whether an appendage abuts on it at a right angle.
     pub spoiled: bool,
@@ -63,6 +63,10 @@ const SIDES: [f64; 2] = [0.25, 1.3];
 const SIDES_BELOW: [f64; 2] = [1.3, 3.0];
 /// Sides that part by less than this farther down are those of a recurve, radians.
 const PARTING: f64 = FRAC_PI_4;
+
+/// Sides that part by less than this near the top make a recurve even where they part farther down, about a delta, radians (65 degrees): those of
+/// a half circle as wide as two ridges part by 52.
+const ROUND: f64 = 1.13;
 
 impl Tent {
     /// Reads the ridges about `core`, or about `bend` where there is no core; `delta` is the one under it.
@@ -96,8 +100,11 @@ impl Tent {
         });
         let recurve = opening.and_then(|opening| Recurve::innermost(lines, centre, opening));
         let recurve = recurve.filter(|r| {
-            let [left, right] = [0, 1].map(|side| way(&r.legs[side].points, r.top, SIDES_BELOW, period));
-            left.zip(right).is_some_and(|(left, right)| direction_difference(left, right) < PARTING)
+            let parting = |reach| {
+                let [left, right] = [0, 1].map(|side| way(&r.legs[side].points, r.top, reach, period));
+                Some(direction_difference(left?, right?))
+            };
+            parting(SIDES).is_some_and(|p| p < ROUND) || parting(SIDES_BELOW).is_some_and(|p| p < PARTING)
         });
         Self {
             angle: angles.min_by(|a, b| a.opening.total_cmp(&b.opening)),
@@ -129,14 +136,17 @@ fn upthrust(lines: &RidgeLines, middle: Point, (aside, up): (f64, f64)) -> Optio
     })
 }
 
-/// The angle that a ridge makes about its highest place near one of its pixels, if it goes down on both sides and its sides keep parting.
+/// The angle that a ridge makes about its highest place, where that lies within a ridge period of one of its pixels, the ridge goes down on both sides and the
+/// sides keep parting.
 fn angle(lines: &RidgeLines, pixel: Pixel) -> Option<Angle> {
     let (period, met) = (lines.period, lines.place(pixel));
-    let leg = |from, heading| lines.walk(from, heading, AtFork::Straight, (SIDES_BELOW[1] + 0.5) * period, |_| true);
+    let leg = |from, heading| lines.walk(from, heading, AtFork::Straight, (SIDES_BELOW[1] + 1.5) * period, |_| true);
     let both = |from| [leg(from, PI), leg(from, 0.0)];
     let around = both(pixel);
-    let places = around.iter().flat_map(|walk| walk.points.iter().copied().filter(|p| p.distance(met) < period));
-    let tip = places.min_by(|a, b| a.y.total_cmp(&b.y))?;
+    let tip = around.iter().flat_map(|walk| walk.points.iter().copied()).min_by(|a, b| a.y.total_cmp(&b.y))?;
+    if tip.distance(met) > period {
+        return None;
+    }
     let legs = both(lines.pixel_at(tip)?);
     // A ridge that closes near by is an island.
     if legs.iter().any(|leg| leg.stop == Stop::Closed) {

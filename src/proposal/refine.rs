@@ -29,10 +29,14 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
 
 /// What the ridges at the centre say for or against a tented arch.
 fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
+    /// A tented arch less likely than this is no doubt: on fair prints every fourth clear plain arch has some ridge that ends upward.
+    const NEAR: f64 = 0.1;
     let Some(tent) = &reading.tent else { return };
+    let near = proposal.references.iter().any(|r| r.subclass == Some(Subclass::Ta) && r.probability >= NEAR);
     match proposal.pattern.and_then(|p| p.subclass) {
         Some(Subclass::Ta) => drop(proposal.reasons.splice(0..0, tent_reasons(tent))),
-        _ => proposal.reasons.extend(no_tent_reasons(tent)),
+        _ if near => proposal.reasons.extend(no_tent_reasons(tent)),
+        _ => {}
     }
 }
 
@@ -174,6 +178,13 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
                      smoothly instead, the inner loop holds, and the core lies farther in.",
                     if core.spoiled == 1 { "one loop is".to_owned() } else { format!("{} loops are", core.spoiled) }
                 ),
+            ));
+        }
+        if core.none_sound {
+            out.push(Reason::new(
+                "loop essential: sufficient recurve: doubt",
+                "On every loop found at the core a ridge abuts from outside, between the shoulders, at a right angle. Then none is a sufficient \
+                 recurve, and the print is a tented arch; where that ridge flows off smoothly, it is a loop.",
             ));
         }
         if line.shown.count != best {
