@@ -260,6 +260,24 @@ fn shares(whorl: f64, kinds: &[f64; 4], reading: &RidgeReading) -> Vec<Reading> 
     out
 }
 
+/// The readings beside the preferred one that are worth showing. A tracing whose share is spread over several kinds so thin that none of them is
+/// shown is kept as a whole with its kind left open.
+fn worth_showing(preferred: Reading, others: Vec<Reading>) -> Vec<Reading> {
+    let (mut shown, thin): (Vec<_>, Vec<_>) =
+        others.into_iter().partition(|r| r.probability >= LEAST_REFERENCE_PROBABILITY);
+    for tracing in [Tracing::I, Tracing::M, Tracing::O].map(Some) {
+        if preferred.tracing == tracing || shown.iter().any(|r| r.tracing == tracing) {
+            continue;
+        }
+        let together: f64 = thin.iter().filter(|r| r.tracing == tracing).map(|r| r.probability).sum();
+        if together >= LEAST_REFERENCE_PROBABILITY {
+            let probability = (together * 1e4).floor() / 1e4;
+            shown.push(Reading { subclass: None, tracing, probability, ..preferred });
+        }
+    }
+    shown
+}
+
 fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
     let (Some(pattern), Some(kinds)) = (proposal.pattern, reading.kinds) else { return };
     let all = shares(pattern.probability, &kinds, reading);
@@ -286,7 +304,7 @@ fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
         (pattern, Vec::new())
     };
     proposal.pattern = Some(best);
-    proposal.references.extend(others.into_iter().filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY));
+    proposal.references.extend(worth_showing(best, others));
     proposal.references.sort_by(|a, b| b.probability.total_cmp(&a.probability));
     if let Some(facts) = proposal.whorl.as_mut() {
         facts.tracing = reading.tracing;
@@ -565,5 +583,47 @@ fn count_words(n: usize, name: &str) -> String {
         0 => format!("no {name}"),
         1 => format!("one {name}"),
         n => format!("{n} {name}s"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tracing_spread_thin_over_the_kinds_is_kept_with_its_kind_open() {
+        let reading = |subclass, tracing, probability| Reading {
+            general: General::Wu,
+            subclass: Some(subclass),
+            tracing: Some(tracing),
+            probability,
+        };
+        let preferred = reading(Subclass::Pw, Tracing::I, 0.5);
+        let others = vec![
+            reading(Subclass::Cp, Tracing::I, 0.4),
+            reading(Subclass::Pw, Tracing::M, 0.016),
+            reading(Subclass::Cp, Tracing::M, 0.013),
+            reading(Subclass::Pw, Tracing::O, 0.009),
+        ];
+        let shown = worth_showing(preferred, others);
+        let outer_is_too_unlikely = !shown.iter().any(|r| r.tracing == Some(Tracing::O));
+        assert!(outer_is_too_unlikely && shown.len() == 2, "{shown:?}");
+        let meeting = shown.iter().find(|r| r.tracing == Some(Tracing::M)).unwrap();
+        assert_eq!(meeting.subclass, None);
+        approx::assert_abs_diff_eq!(meeting.probability, 0.029, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn a_tracing_that_one_kind_shows_is_not_told_twice() {
+        let reading = |tracing, probability| Reading {
+            general: General::Wu,
+            subclass: Some(Subclass::Dl),
+            tracing: Some(tracing),
+            probability,
+        };
+        let mut thin = reading(Tracing::M, 0.019);
+        thin.subclass = Some(Subclass::Aw);
+        let shown = worth_showing(reading(Tracing::I, 0.8), vec![reading(Tracing::M, 0.1), thin]);
+        assert_eq!(shown, vec![reading(Tracing::M, 0.1)]);
     }
 }
