@@ -184,8 +184,9 @@ impl Screener {
         let remarks = std::mem::take(&mut proposal.reasons);
         proposal.reasons = reasons::reasons(pattern, evidence, found);
         proposal.reasons.extend(found.sight.as_ref().map(reasons::at_first_sight));
-        let whorl = Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == Pattern::Whorl).map_or(0.0, |p| *p.1);
-        let asked = Asked { pattern, whorl, bend: evidence.bend_at };
+        let of = |pattern| Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == pattern).map_or(0.0, |p| *p.1);
+        let (whorl, tented) = (of(Pattern::Whorl), of(Pattern::TentedArch));
+        let asked = Asked { pattern, whorl, tented, bend: evidence.bend_at };
         let read = reading::read(field, found, asked, &self.settings.ridge, &self.whorls, self.settings.prior);
         refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);

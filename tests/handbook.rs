@@ -267,7 +267,7 @@ fn a_tented_arch_says_which_ridges_make_the_tent() {
     let named = |number: &&str| of(number).iter().any(|r| r == "tented arch: upthrust" || r == "tented arch: angle");
     // Figure 123 is called a plain arch.
     assert!(["123", "125", "127", "129", "145", "147", "149"].iter().filter(|number| named(number)).count() >= 5);
-    // Figures 107 to 113: plain arches, "ridges come in on one side and flow out on the other with a rise in the centre".
+    // Plain arches.
     for figure in ["107", "109", "111", "113"] {
         assert!(
             !of(figure).iter().any(|r| r.starts_with("tented arch:") || r == "plain arch: doubt"),

@@ -21,7 +21,7 @@ pub struct PlacedCore {
     pub spoiled: usize,
     /// Whether the core lies where such an appendage touches the recurve.
     pub on_appendage: bool,
-    /// Whether every recurve found there is spoiled, this one too: then none is sufficient, and the print no loop.
+    /// Whether every recurve found there is spoiled, this one too: unless a sound one lies farther out, none is sufficient.
     pub none_sound: bool,
 }
 

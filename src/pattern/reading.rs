@@ -70,6 +70,10 @@ const CLEARLY_APART: f64 = 3.0;
 const COUNT_MARGIN: f64 = 9.0;
 const TRACE_MARGIN: f64 = 12.0;
 
+/// On a plain arch a tent is looked for where a tented arch is at least so likely: on fair prints every fourth clear plain arch has some ridge
+/// that ends upward.
+const NEAR_A_TENT: f64 = 0.1;
+
 /// What is asked of the ridges.
 #[derive(Debug, Clone, Copy)]
 pub struct Asked {
@@ -77,6 +81,8 @@ pub struct Asked {
     pub pattern: Pattern,
     /// The probability of a whorl.
     pub whorl: f64,
+    /// The probability of a tented arch.
+    pub tented: f64,
     /// Where the flow bends most, working pixels: the centre of an arch without a core.
     pub bend: Option<Point>,
 }
@@ -85,7 +91,7 @@ pub struct Asked {
 pub fn read(
     field: &RidgeField,
     found: &Singularities,
-    Asked { pattern, whorl, bend }: Asked,
+    Asked { pattern, whorl, tented, bend }: Asked,
     settings: &RidgeSettings,
     model: &WhorlModel,
     prior: Prior,
@@ -93,6 +99,7 @@ pub fn read(
     let mut reading = match pattern {
         Pattern::LeftLoop | Pattern::RightLoop => read_loop(field, found, settings, model),
         Pattern::Whorl => return read_whorl(field, found, settings, model, prior),
+        Pattern::PlainArch if tented < NEAR_A_TENT => RidgeReading::default(),
         Pattern::PlainArch | Pattern::TentedArch => {
             let (core, delta) = found.core_and_delta().unzip();
             let core = core.or_else(|| found.chosen(PointKind::Core).next());

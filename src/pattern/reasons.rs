@@ -100,7 +100,7 @@ fn plain_arch(e: &Evidence, cores: usize) -> Vec<Reason> {
         out.push(Reason::new(
             "plain arch: no angle",
             format!(
-                "The sharpest bend of a ridge is {bend} degrees over two ridge intervals: a rise, not an upthrust."
+                "By the flow the sharpest bend of a ridge is {bend} degrees over two ridge intervals: a rise, not an upthrust."
             ),
         ));
     } else {

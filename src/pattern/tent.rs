@@ -35,8 +35,7 @@ pub struct Tent {
     pub angle: Option<Angle>,
     /// The upthrust nearest to the middle.
     pub upthrust: Option<Upthrust>,
-    /// The innermost recurve about the core, if it turns round or its legs come to run side by side: two ridges that converge, or one that
-    /// turns in an angle, make no recurve.
+    /// The innermost recurve about the core, if it turns round: two ridges that converge, or one that turns in an angle, make no recurve.
     pub recurve: Option<Recurve>,
     /// Whether an appendage abuts on it at a right angle.
     pub spoiled: bool,
@@ -51,7 +50,7 @@ const ABOVE: f64 = 3.0;
 const BELOW: f64 = 4.0;
 /// How far below the delta it reaches, ridge periods: an upthrust may end on the delta's own ridge.
 const BELOW_DELTA: f64 = 0.5;
-/// How far aside of the line from core to delta, ridge periods.
+/// How far aside of the middle between core and delta, ridge periods.
 const ASIDE: f64 = 1.8;
 /// Ridges around the centre that are turned into lines, ridge periods.
 const MARGIN: f64 = 7.0;
@@ -64,9 +63,10 @@ const SIDES_BELOW: [f64; 2] = [1.3, 3.0];
 /// Sides that part by less than this farther down are those of a recurve, radians.
 const PARTING: f64 = FRAC_PI_4;
 
-/// Sides that part by less than this near the top make a recurve even where they part farther down, about a delta, radians (65 degrees): those of
-/// a half circle as wide as two ridges part by 52.
-const ROUND: f64 = 1.13;
+/// Legs that part by less than this are parallel, radians (20 degrees); no roof is so sharp.
+const PARALLEL: f64 = 0.35;
+/// A head is round where the legs part by so much more near the top than farther down, radians (30 degrees): the sides of an angle part alike.
+const ROUND: f64 = 0.52;
 
 impl Tent {
     /// Reads the ridges about `core`, or about `bend` where there is no core; `delta` is the one under it.
@@ -99,13 +99,7 @@ impl Tent {
                 .filter_map(|met| angle(lines, met.pixel))
         });
         let recurve = opening.and_then(|opening| Recurve::innermost(lines, centre, opening));
-        let recurve = recurve.filter(|r| {
-            let parting = |reach| {
-                let [left, right] = [0, 1].map(|side| way(&r.legs[side].points, r.top, reach, period));
-                Some(direction_difference(left?, right?))
-            };
-            parting(SIDES).is_some_and(|p| p < ROUND) || parting(SIDES_BELOW).is_some_and(|p| p < PARTING)
-        });
+        let recurve = recurve.filter(|recurve| turns_round(recurve, period));
         Self {
             angle: angles.min_by(|a, b| a.opening.total_cmp(&b.opening)),
             upthrust: upthrust(lines, Point::new(middle, top.midpoint(bottom)), (ASIDE * period, 0.5 * (bottom - top))),
@@ -120,6 +114,23 @@ impl Tent {
     }
 }
 
+/// Whether a recurve turns round, as two ridges that converge and one that turns in an angle do not.
+fn turns_round(recurve: &Recurve, period: f64) -> bool {
+    let [left, right] = [0, 1].map(|side| {
+        let points = &recurve.legs[side].points;
+        // One of the legs may begin on the other side of the top.
+        let from_top = |i: &usize| points[*i].distance(recurve.top);
+        let first = (0..points.len()).min_by(|a, b| from_top(a).total_cmp(&from_top(b))).unwrap_or(0);
+        &points[first..]
+    });
+    let parting = |reach| {
+        let [left, right] = [left, right].map(|leg| way(leg, recurve.top, reach, period));
+        Some(direction_difference(left?, right?))
+    };
+    let Some((near, below)) = parting(SIDES).zip(parting(SIDES_BELOW)) else { return false };
+    below < PARALLEL || (below < PARTING && near - below > ROUND)
+}
+
 /// The ending ridge nearest to `middle` that rises steeply; half the width and height of where it is looked for, pixels.
 fn upthrust(lines: &RidgeLines, middle: Point, (aside, up): (f64, f64)) -> Option<Upthrust> {
     lines.formations_near(middle, aside.hypot(up)).into_iter().find_map(|(_, pixel, formation)| {
@@ -129,7 +140,12 @@ fn upthrust(lines: &RidgeLines, middle: Point, (aside, up): (f64, f64)) -> Optio
         if !at_centre || !ends {
             return None;
         }
+        // A ridge that goes on over a break of ink, or at the edge of the print, has not ended.
+        let on = lines.walk(pixel, FRAC_PI_2, AtFork::Straight, RISING * lines.period, |_| true);
         let down = lines.walk(pixel, 1.5 * PI, AtFork::Straight, RISING * lines.period, |_| true);
+        if on.stop != Stop::RidgeEnd || on.bridged > 0 || down.bridged > 0 {
+            return None;
+        }
         let rise = FRAC_PI_2 - direction_difference(end.direction_to(down.end()), 1.5 * PI).abs();
         let long = end.distance(down.end()) > SHORTEST * lines.period;
         (rise >= STEEP && long).then_some(Upthrust { ridge: down.points, rise })
@@ -137,7 +153,7 @@ fn upthrust(lines: &RidgeLines, middle: Point, (aside, up): (f64, f64)) -> Optio
 }
 
 /// The angle that a ridge makes about its highest place, where that lies within a ridge period of one of its pixels, the ridge goes down on both sides and the
-/// sides keep parting.
+/// sides keep parting. One sharper than 45 degrees is not told from a recurve.
 fn angle(lines: &RidgeLines, pixel: Pixel) -> Option<Angle> {
     let (period, met) = (lines.period, lines.place(pixel));
     let leg = |from, heading| lines.walk(from, heading, AtFork::Straight, (SIDES_BELOW[1] + 1.5) * period, |_| true);

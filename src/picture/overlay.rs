@@ -54,7 +54,7 @@ impl Role {
             Self::TypeLine => Look { ink: "#4d4d4d", width: 2.0, dash: "stroke-dasharray=\"14 4 3 4 3 4\"", band: 0.0 },
             Self::CutRecurve => Look { ink: "#7a3b8f", width: 1.6, dash: "", band: 7.0 },
             Self::Recurve => Look { ink: "#6b5900", width: 1.4, dash: "", band: 5.0 },
-            Self::Tent => Look { ink: "#6a1b4d", width: 2.0, dash: "", band: 6.0 },
+            Self::Tent => Look { ink: "#6a1b4d", width: 2.6, dash: "stroke-dasharray=\"3 4\"", band: 0.0 },
             Self::TracedRidge => Look { ink: "#8a1c4a", width: 2.2, dash: "", band: 7.0 },
             Self::DeltaLine => Look { ink: "#4b2a6b", width: 2.2, dash: "stroke-dasharray=\"12 6\"", band: 0.0 },
             Self::CountLine => Look { ink: "#1a1a1a", width: 1.8, dash: "", band: 0.0 },

@@ -29,14 +29,10 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
 
 /// What the ridges at the centre say for or against a tented arch.
 fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
-    /// A tented arch less likely than this is no doubt: on fair prints every fourth clear plain arch has some ridge that ends upward.
-    const NEAR: f64 = 0.1;
     let Some(tent) = &reading.tent else { return };
-    let near = proposal.references.iter().any(|r| r.subclass == Some(Subclass::Ta) && r.probability >= NEAR);
     match proposal.pattern.and_then(|p| p.subclass) {
         Some(Subclass::Ta) => drop(proposal.reasons.splice(0..0, tent_reasons(tent))),
-        _ if near => proposal.reasons.extend(no_tent_reasons(tent)),
-        _ => {}
+        _ => proposal.reasons.extend(no_tent_reasons(tent)),
     }
 }
 
@@ -51,7 +47,8 @@ fn tent_reasons(tent: &Tent) -> Vec<Reason> {
         out.push(Reason::new(
             "tented arch: upthrust",
             format!(
-                "A ridge ends at the centre and rises at {} degrees; an upthrust is an ending ridge that rises at 45 or more.",
+                "A ridge that ends at the centre rises at {} degrees, and 45 or more make an upthrust. It is none where the ridge only goes on from a \
+                 curving one, or where it leans and the ridges on both of its sides run its way: that was not looked at.",
                 degrees(upthrust.rise)
             ),
         ));
@@ -68,13 +65,13 @@ fn tent_reasons(tent: &Tent) -> Vec<Reason> {
     match (&tent.recurve, tent.spoiled) {
         (Some(_), true) => out.push(Reason::new(
             "tented arch: like a loop",
-            "A ridge abuts on the innermost recurve from outside, between the shoulders, at a right angle. Where it does, that recurve is \
-             spoiled, and where no other one is left, a delta makes a tented arch of the kind that lacks one essential of a loop.",
+            "A ridge abuts on the innermost recurve from outside, between the shoulders, at a right angle. That recurve is spoiled; where no \
+             other one is left, a delta and a ridge count make a tented arch that lacks one essential of a loop.",
         )),
         (Some(_), false) => out.push(Reason::new(
             "tented arch: like a loop",
-            "A ridge recurves at the core. With a delta that makes two of the three essentials of a loop; what lacks is a ridge count across \
-             a looping ridge, or the way out on the side where it came in.",
+            "A ridge recurves at the core. With a delta that makes two of the three essentials of a loop; it is a tented arch where the third \
+             lacks, a ridge count across a looping ridge, or where the ridge does not leave on the side where it came in.",
         )),
         (None, _) => {}
     }
@@ -96,8 +93,8 @@ fn no_tent_reasons(tent: &Tent) -> Vec<Reason> {
         out.push(Reason::new(
             RULE,
             format!(
-                "A ridge ends near the centre and rises at {} degrees. It is an upthrust, and the print a tented arch, unless it goes on as a \
-                 curving ridge or the ridges on both of its sides run its way.",
+                "A ridge that ends near the centre rises at {} degrees. If it is an upthrust, the print is a tented arch; it is none where the ridge \
+                 goes on from a curving one, or where it leans and the ridges on both of its sides run its way.",
                 degrees(upthrust.rise)
             ),
         ));
@@ -106,7 +103,8 @@ fn no_tent_reasons(tent: &Tent) -> Vec<Reason> {
         out.push(Reason::new(
             RULE,
             format!(
-                "A ridge seems to turn by an angle of {} degrees near the centre; where ridges really meet in it, the print is a tented arch.",
+                "Ridges near the centre seem to form an angle of {} degrees, and 90 or less are definite; where one ridge really abuts on another, \
+                 the print is a tented arch.",
                 degrees(angle.opening)
             ),
         ));
@@ -164,6 +162,7 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
             0 if core.on_appendage => {
                 "where the appendage of a spoiled loop touches the next loop outside it".to_owned()
             }
+            0 if core.none_sound => "on the shoulder of the innermost recurve farther from the delta".to_owned(),
             0 => "on the shoulder of the innermost sufficient recurve farther from the delta".to_owned(),
             1 => "on the end of the one rod that rises as high as the shoulders".to_owned(),
             n if n % 2 == 1 => format!("on the end of the middle one of {n} rods"),
@@ -183,8 +182,8 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
         if core.none_sound {
             out.push(Reason::new(
                 "loop essential: sufficient recurve: doubt",
-                "On every loop found at the core a ridge abuts from outside, between the shoulders, at a right angle. Then none is a sufficient \
-                 recurve, and the print is a tented arch; where that ridge flows off smoothly, it is a loop.",
+                "On every loop found near the core a ridge abuts from outside, between the shoulders, at a right angle. Where no sound one lies \
+                 farther out, no recurve is sufficient, and the print is a tented arch; where that ridge flows off smoothly, it is a loop.",
             ));
         }
         if line.shown.count != best {
@@ -261,11 +260,13 @@ fn shares(whorl: f64, kinds: &[f64; 4], reading: &RidgeReading) -> Vec<Reading> 
 }
 
 /// The readings beside the preferred one that are worth showing. A tracing whose share is spread over several kinds so thin that none of them is
-/// shown is kept as a whole with its kind left open.
+/// shown is kept as a whole with its kind left open; kinds too thin to be parted by tracing are not in it.
 fn worth_showing(preferred: Reading, others: Vec<Reading>) -> Vec<Reading> {
     let (mut shown, thin): (Vec<_>, Vec<_>) =
         others.into_iter().partition(|r| r.probability >= LEAST_REFERENCE_PROBABILITY);
-    for tracing in [Tracing::I, Tracing::M, Tracing::O].map(Some) {
+    // A preferred reading whose tracing is open holds a part of each.
+    let tracings = [Tracing::I, Tracing::M, Tracing::O].into_iter().filter(|_| preferred.tracing.is_some());
+    for tracing in tracings.map(Some) {
         if preferred.tracing == tracing || shown.iter().any(|r| r.tracing == tracing) {
             continue;
         }
@@ -621,9 +622,9 @@ mod tests {
             tracing: Some(tracing),
             probability,
         };
-        let mut thin = reading(Tracing::M, 0.019);
-        thin.subclass = Some(Subclass::Aw);
-        let shown = worth_showing(reading(Tracing::I, 0.8), vec![reading(Tracing::M, 0.1), thin]);
+        let thin = |subclass, p| Reading { subclass: Some(subclass), ..reading(Tracing::M, p) };
+        let others = vec![reading(Tracing::M, 0.1), thin(Subclass::Aw, 0.015), thin(Subclass::Pw, 0.014)];
+        let shown = worth_showing(reading(Tracing::I, 0.8), others);
         assert_eq!(shown, vec![reading(Tracing::M, 0.1)]);
     }
 }
