@@ -41,8 +41,8 @@ pub struct Tent {
     pub spoiled: bool,
 }
 
-/// Sharpest angle of a plain arch, radians (handbook: a definite angle is 90 degrees or less).
-pub const DEFINITE: f64 = FRAC_PI_2;
+/// An angle up to this is definite, radians (handbook: 90 degrees or less).
+const DEFINITE: f64 = FRAC_PI_2;
 /// Least rise of an upthrust, radians from the horizontal (handbook: 45 degrees or more).
 const STEEP: f64 = FRAC_PI_4;
 /// How far above the core, and below it where no delta was found, the centre reaches, ridge periods.
