@@ -116,4 +116,10 @@ fn a_break_of_ink_in_a_rising_ridge_is_no_upthrust() {
     // The upper end of the upper piece lies above the centre.
     assert!(read(Sketch::default().ridges(&[&below]), true).upthrust.is_some());
     assert!(read(Sketch::default().ridges(&[&below, &above]), true).upthrust.is_none());
+    // The same for one that leans.
+    let (s, c) = 60f64.to_radians().sin_cos();
+    let along = |from: f64, to: f64| -> [At; 2] { [from, to].map(|d| (CENTRE.0 + d * c, CENTRE.1 + 1.0 - d * s)) };
+    let (below, above) = (along(-4.0, 0.0), along(1.1, 6.0));
+    assert!(read(Sketch::default().ridges(&[&below]), true).upthrust.is_some());
+    assert!(read(Sketch::default().ridges(&[&below, &above]), true).upthrust.is_none());
 }

@@ -153,6 +153,15 @@ impl RidgeField {
         (smooth(&self.raw_cos2, sigma), smooth(&self.raw_sin2, sigma))
     }
 
+    /// The print at `[row, column]` in working pixels: where the flow bends filtered by ridge period alone, which keeps ends and turns that a filter
+    /// along the flow closes or rounds; elsewhere filtered along the flow. 0 beyond the print.
+    pub fn print_in_bends(&self, at: [usize; 2]) -> f32 {
+        match self.unfiltered.get(at) {
+            None | Some(0.0) => self.filtered.get(at).copied().unwrap_or(0.0),
+            Some(bent) => *bent,
+        }
+    }
+
     /// As [`RidgeField::smoothed`], but in bends from the print that was not filtered along its flow: truer to the innermost
     /// recurves, less robust to noise.
     pub fn smoothed_in_bends(&self, sigma_px: f32) -> (Array2<f32>, Array2<f32>) {

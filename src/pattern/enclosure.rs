@@ -90,10 +90,7 @@ impl Window {
         let at = |x: usize, y: usize| {
             let place = [(corner.y + y as f64) as isize, (corner.x + x as f64) as isize].map(usize::try_from);
             let [Ok(row), Ok(column)] = place else { return 0.0 };
-            let grey = |of: &ndarray::Array2<f32>| of.get([row, column]).copied().unwrap_or(0.0);
-            // Where the flow bends, the print that was not filtered along it.
-            let bent = grey(&field.unfiltered);
-            -if bent == 0.0 { grey(&field.filtered) } else { bent }
+            -field.print_in_bends([row, column])
         };
         let depth: Vec<f32> = (0..side * side).map(|i| at(i % side, i / side)).collect();
         let typical = (depth.iter().map(|d| d * d).sum::<f32>() / depth.len() as f32).sqrt();

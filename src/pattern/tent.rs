@@ -52,6 +52,9 @@ const BELOW: f64 = 4.0;
 const BELOW_DELTA: f64 = 0.5;
 /// How far aside of the middle between core and delta, ridge periods.
 const ASIDE: f64 = 1.8;
+/// Upright lines on either side of the middle on which an angle is looked for, and how far apart they stand, ridge periods.
+const LOOKS: i32 = 2;
+const LOOKS_APART: f64 = 0.4;
 /// Ridges around the centre that are turned into lines, ridge periods.
 const MARGIN: f64 = 7.0;
 /// The rise is taken over so much of an upthrust; one shorter than the second is no ridge; ridge periods.
@@ -91,8 +94,8 @@ impl Tent {
         let top = centre.y - ABOVE * period;
         let bottom = delta.map_or(centre.y + BELOW * period, |delta| delta.y + BELOW_DELTA * period);
         let middle = delta.map_or(centre.x, |delta| centre.x.midpoint(delta.x));
-        let angles = (-2..=2).flat_map(|aside| {
-            let x = middle + 0.4 * f64::from(aside) * period;
+        let angles = (-LOOKS..=LOOKS).flat_map(|look| {
+            let x = middle + LOOKS_APART * f64::from(look) * period;
             lines
                 .crossings(Point::new(x, top), Point::new(x, bottom))
                 .into_iter()
@@ -140,9 +143,10 @@ fn upthrust(lines: &RidgeLines, middle: Point, (aside, up): (f64, f64)) -> Optio
         if !at_centre || !ends {
             return None;
         }
-        // A ridge that goes on over a break of ink, or at the edge of the print, has not ended.
-        let on = lines.walk(pixel, FRAC_PI_2, AtFork::Straight, RISING * lines.period, |_| true);
         let down = lines.walk(pixel, 1.5 * PI, AtFork::Straight, RISING * lines.period, |_| true);
+        // A ridge that goes on over a break of ink, or at the edge of the print, has not ended.
+        let up = down.end().direction_to(end);
+        let on = lines.walk(pixel, up, AtFork::Straight, RISING * lines.period, |_| true);
         if on.stop != Stop::RidgeEnd || on.bridged > 0 || down.bridged > 0 {
             return None;
         }

@@ -11,7 +11,8 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 }
 
 /// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
-/// the two recurves that speak for or against a double loop; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges between it and the right delta numbered. Places are working pixels.
+/// the two recurves that speak for or against a double loop; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges
+/// between it and the right delta numbered. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();
     for line in reading.type_lines.iter().flat_map(|t| t.lines.iter().flatten()) {

@@ -73,14 +73,9 @@ impl RidgeLines {
         Self::of_print(field, |at| field.filtered[at], region, period, settings)
     }
 
-    /// The same, but where the flow bends on the print filtered by ridge period alone: truer to an end or an angle in a bend, which a filter along
-    /// the flow closes or rounds, and poorer where the ink breaks.
+    /// The same on the print as [`RidgeField::print_in_bends`] gives it: truer to an end or an angle in a bend, poorer where the ink breaks.
     pub fn in_bends(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
-        let print = |at| match field.unfiltered[at] {
-            0.0 => field.filtered[at],
-            bent => bent,
-        };
-        Self::of_print(field, print, region, period, settings)
+        Self::of_print(field, |at| field.print_in_bends(at), region, period, settings)
     }
 
     fn of_print(
