@@ -40,6 +40,9 @@ fn degrees(radians: f64) -> f64 {
     radians.to_degrees().round()
 }
 
+/// Place of the central pocket loop among the kinds.
+const POCKET: usize = 1;
+
 /// Which of the three kinds of tented arch is seen.
 fn tent_reasons(tent: &Tent) -> Vec<Reason> {
     let mut out = Vec::new();
@@ -279,8 +282,47 @@ fn worth_showing(preferred: Reading, others: Vec<Reading>) -> Vec<Reading> {
     shown
 }
 
+/// The ridges before the inner delta of a pocket are few up to this many: appendages too small to be seen may spoil them all. (Handbook, chapter II,
+/// figures 239 to 254: loops that look like pockets; those of odd number show one to three ridges there.)
+const FEW_BEFORE_DELTA: usize = 3;
+/// Share of such pockets that is told as a loop. How many there are is published nowhere; it is enough for the loop to be named.
+const SPOILED_SHARE: f64 = 0.06;
+
+/// Of a whorl's two lines of flow the inner one, and whether it starts from the left delta.
+fn inner_line(lines: &[LineOfFlow; 2]) -> (&LineOfFlow, bool) {
+    let [left, right] = lines;
+    let length = |line: &LineOfFlow| line.ends.0.distance(line.ends.1);
+    if length(left) <= length(right) { (left, true) } else { (right, false) }
+}
+
+/// What is left of a pocket whose few recurves are all spoiled: a loop that opens to the side of the inner delta.
+fn loop_of_spoiled_pocket(reading: &RidgeReading) -> Option<General> {
+    let (inner, is_left) = inner_line(reading.lines_of_flow.as_ref()?);
+    (inner.met.len() <= FEW_BEFORE_DELTA).then_some(if is_left { General::Ls } else { General::Rs })
+}
+
+/// Adds to a reference, or makes it.
+fn add_reference(proposal: &mut Proposal, general: General, probability: f64) {
+    let floor = |p: f64| (p * 1e4).floor() / 1e4;
+    match proposal.references.iter_mut().find(|r| r.general == general) {
+        Some(known) => known.probability = floor(known.probability + probability),
+        None if probability >= LEAST_REFERENCE_PROBABILITY => {
+            let probability = floor(probability);
+            proposal.references.push(Reading { general, subclass: None, tracing: None, probability });
+        }
+        None => {}
+    }
+}
+
 fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
-    let (Some(pattern), Some(kinds)) = (proposal.pattern, reading.kinds) else { return };
+    let (Some(pattern), Some(mut kinds)) = (proposal.pattern, reading.kinds) else { return };
+    let (sound, spoiled) = (kinds[POCKET] * (1.0 - SPOILED_SHARE), kinds[POCKET] * SPOILED_SHARE);
+    if (0..kinds.len()).all(|k| k == POCKET || kinds[k] < sound)
+        && let Some(general) = loop_of_spoiled_pocket(reading)
+    {
+        kinds[POCKET] = sound;
+        add_reference(proposal, general, pattern.probability * spoiled);
+    }
     let all = shares(pattern.probability, &kinds, reading);
     // The kind first, then its tracing: the preferred call is the best tracing of the best kind.
     let kind = KINDS
@@ -411,9 +453,7 @@ fn two_loops_reason(kind: Subclass, reading: &RidgeReading) -> Option<Reason> {
 fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let Some(lines) = &reading.lines_of_flow else { return Vec::new() };
     let mut out = Vec::new();
-    let length = |line: &LineOfFlow| line.ends.0.distance(line.ends.1);
-    let [left, right] = lines;
-    let inner = if length(left) <= length(right) { left } else { right };
+    let (inner, _) = inner_line(lines);
     if kind == Subclass::Cp {
         let said = match (inner.met.len(), inner.square.len()) {
             (0, _) => "No ridge is met between the inner delta and the core: neither a recurve nor an obstruction was seen there.".to_owned(),
@@ -427,6 +467,14 @@ fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         };
         let asked = if inner.square.is_empty() { " An obstruction must; a recurve need not." } else { "" };
         out.push(Reason::new("central pocket loop: recurve or obstruction", said + asked));
+        if inner.met.len() <= FEW_BEFORE_DELTA {
+            out.push(Reason::new(
+                "central pocket loop: doubt",
+                "So few ridges make the pocket that the print is a loop if each recurve among them is spoiled by an appendage connected with it at \
+                 the point crossed by the line of flow, if the inner delta lies on the only one, or if only an obstruction stands there, not at \
+                 right angles. Details as small as that are not judged here: look at each of them.",
+            ));
+        }
     }
     for (side, line) in ["left", "right"].into_iter().zip(lines) {
         let all = line.met.len();
@@ -590,6 +638,7 @@ fn count_words(n: usize, name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::Point;
 
     #[test]
     fn a_tracing_spread_thin_over_the_kinds_is_kept_with_its_kind_open() {
@@ -612,6 +661,24 @@ mod tests {
         let meeting = shown.iter().find(|r| r.tracing == Some(Tracing::M)).unwrap();
         assert_eq!(meeting.subclass, None);
         approx::assert_abs_diff_eq!(meeting.probability, 0.029, epsilon = 1e-9);
+    }
+
+    #[test]
+    fn a_pocket_of_few_ridges_leaves_a_loop_that_opens_to_the_side_of_its_inner_delta() {
+        // Handbook, chapter II, figures 239 to 254. By hand: the inner delta is the nearer one.
+        let line = |length: f64, met: usize| LineOfFlow {
+            ends: (Point::new(0.0, 0.0), Point::new(length, 0.0)),
+            met: vec![Point::default(); met],
+            square: Vec::new(),
+            spoiled: Vec::new(),
+        };
+        let left_of = |left, right| {
+            loop_of_spoiled_pocket(&RidgeReading { lines_of_flow: Some([left, right]), ..Default::default() })
+        };
+        assert_eq!(left_of(line(30.0, FEW_BEFORE_DELTA), line(140.0, 12)), Some(General::Ls));
+        assert_eq!(left_of(line(140.0, 12), line(30.0, 1)), Some(General::Rs));
+        assert_eq!(left_of(line(140.0, 12), line(60.0, FEW_BEFORE_DELTA + 1)), None);
+        assert_eq!(loop_of_spoiled_pocket(&RidgeReading::default()), None);
     }
 
     #[test]
