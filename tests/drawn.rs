@@ -6,6 +6,7 @@ mod shared;
 
 use rayon::prelude::*;
 use recurve::draw::{Circuit, Framing, Kind, Quality, Winding, Wish, draw};
+use recurve::geometry::Point;
 use recurve::{Impression, Proposal, Screener};
 use shared::points::Matched;
 use shared::tally::{Outcome, look};
@@ -73,6 +74,39 @@ fn astray(outcomes: &[Outcome]) -> Vec<(u64, Kind, &Matched, &Matched)> {
 #[test]
 fn nearly_every_wish_of_the_sample_is_drawn() {
     assert!(SAMPLE.len() >= 22, "{} of {PRINTS} drawn", SAMPLE.len());
+}
+
+/// A rolled whorl with everything white beyond four fifths of the way from its middle to the nearer delta, as on a small sensor.
+fn whorl_without_deltas(seed: u64) -> Impression {
+    let drawn = draw(&Wish::of(Kind::PlainWhorl(Circuit::Circle)), seed).unwrap();
+    let truth = &drawn.truth;
+    let middle = truth.cores[0].at.lerp(truth.cores[1].at, 0.5);
+    let nearest = truth.deltas.iter().map(|d| d.at.distance(middle)).fold(f64::INFINITY, f64::min);
+    let mut print = impression(&drawn, seed);
+    for ((row, column), v) in print.pixels.indexed_iter_mut() {
+        if Point::new(column as f64, row as f64).distance(middle) > 0.8 * nearest {
+            *v = 1.0;
+        }
+    }
+    print
+}
+
+/// A tracing runs from delta to delta (handbook, chapter II, "Whorl tracing"); without any of them a guess is not told as one.
+#[test]
+fn a_whorl_without_a_delta_on_the_print_is_traced_only_where_that_is_likely() {
+    let screener = Screener::default();
+    let seen: Vec<Proposal> = (0..12u64)
+        .into_par_iter()
+        .map(|i| screener.examine(&whorl_without_deltas(FIRST_SEED + 2000 + i)).unwrap().proposal)
+        .filter(|p| p.deltas.is_empty() && p.whorl.is_some())
+        .collect();
+    let traced: Vec<f64> = seen
+        .iter()
+        .filter_map(|p| Some(p.whorl.as_ref()?.tracing?.probabilities))
+        .map(|p| p.I.max(p.M).max(p.O))
+        .collect();
+    assert!(seen.len() >= 8 && traced.len() < seen.len(), "{} traced of {}", traced.len(), seen.len());
+    assert!(traced.iter().all(|p| *p >= 0.69), "{traced:?}");
 }
 
 // The floors below are our own, under what the program is meant to reach by about what so small a sample can stray: they catch

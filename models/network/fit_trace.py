@@ -2,6 +2,8 @@
 
 cargo run --release --example network_prints -- 110000000 40000 - - - WHORLS.bin
 DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin   (DEV=cuda with a GPU)
+
+A fourth word is the seed of the start (1): the two networks in use differ in it and in their whorls.
 """
 
 import sys, time
@@ -141,5 +143,5 @@ def train(path, steps, B, seed=1):
 
 
 if __name__ == "__main__":
-    steps, weights, path = sys.argv[1:]
-    write(train(path, int(steps), 192), weights, DOWN, ["h1", "h2"])
+    steps, weights, path, *seed = sys.argv[1:]
+    write(train(path, int(steps), 192, *map(int, seed)), weights, DOWN, ["h1", "h2"])

@@ -32,7 +32,7 @@ pub struct RidgeReading {
     pub kinds_by_sight: Option<[f64; 4]>,
     /// The tracings of a whorl whose extreme deltas were both found.
     pub tracings: Option<Tracings>,
-    /// What they and the network that has learned tracing come to.
+    /// What they and the networks that have learned tracing come to.
     pub tracing: Option<TracingFacts>,
     /// Where the line between the deltas cuts a ridge of the circuit, and that ridge.
     pub cut: Vec<(Point, Vec<Point>)>,
@@ -73,6 +73,10 @@ const TRACE_MARGIN: f64 = 12.0;
 /// On a plain arch a tent is looked for where a tented arch is at least so likely: on fair prints every fourth clear plain arch has some ridge
 /// that ends upward.
 const NEAR_A_TENT: f64 = 0.1;
+
+/// A tracing runs from delta to delta. Where the print shows none of them it is told only if it is at least so likely: on flat scans without deltas
+/// the impressions of one finger get now this tracing, now that.
+const LEAST_WITHOUT_DELTA: f64 = 0.7;
 
 /// What is asked of the ridges.
 #[derive(Debug, Clone, Copy)]
@@ -169,7 +173,10 @@ fn read_whorl(
         }
     }
     let seen = sample.map(|sample| TraceNetwork::embedded().between(&sample));
-    reading.tracing = model.tracing(reading.tracings.as_ref(), seen.as_ref());
+    let least = if whorl.points.deltas.is_empty() { LEAST_WITHOUT_DELTA } else { 0.0 };
+    reading.tracing = model
+        .tracing(reading.tracings.as_ref(), seen.as_ref())
+        .filter(|t| [t.probabilities.I, t.probabilities.M, t.probabilities.O].iter().any(|p| *p >= least));
     reading.whorl = Some(whorl);
     reading
 }

@@ -265,8 +265,9 @@ fn told(d: f64, sigma: f64, p: [f64; 3]) -> TracingFacts {
 /// Share of the network's numbers of ridges between that go wrong altogether; most of those it tells itself.
 const STRAY_BY_NETWORK: f64 = 0.01;
 
-/// Where nothing could be traced, a tracing less probable than this is not told.
-const LEAST_UNTRACED: f64 = 0.5;
+/// Where nothing could be traced, a tracing less probable than this is not told: one third each is no knowledge. Two that are likely are both told,
+/// the other one as a reference.
+const LEAST_UNTRACED: f64 = 0.4;
 
 /// Ridges between are whole; half way between two and three, tracings part (handbook, chapter II: three or more intervening ridges make inner
 /// or outer).
@@ -352,7 +353,7 @@ mod tests {
         let traced = tracings(vec![5; 3], Some(5.0 + model.flow_bias));
         let seen = |value, deviation| {
             let guess = Guess { value, deviation };
-            Between { parts: [(1.0, guess), (0.0, guess)] }
+            Between { parts: vec![(1.0, guess), (0.0, guess)] }
         };
         let alone = model.tracing(Some(&traced), None).unwrap();
         let agreed = model.tracing(Some(&traced), Some(&seen(5.0, 1.0))).unwrap();
@@ -372,11 +373,14 @@ mod tests {
     fn where_nothing_can_be_traced_a_likely_tracing_is_told_and_an_unlikely_one_is_not() {
         let model = WhorlModel::embedded();
         let guess = |value, deviation| Guess { value, deviation };
-        let clear = Between { parts: [(1.0, guess(8.0, 1.0)), (0.0, guess(8.0, 1.0))] };
+        let clear = Between { parts: vec![(1.0, guess(8.0, 1.0)), (0.0, guess(8.0, 1.0))] };
         let told = model.tracing(None, Some(&clear)).unwrap();
         assert_eq!(told.best, Tracing::I);
-        let open = Between { parts: [(0.5, guess(-9.0, 4.0)), (0.5, guess(9.0, 4.0))] };
+        let open = Between { parts: vec![(0.5, guess(-1.0, 6.0)), (0.5, guess(1.0, 6.0))] };
         assert!(model.tracing(None, Some(&open)).is_none() && model.tracing(None, None).is_none());
+        let either = Between { parts: vec![(0.5, guess(-9.0, 4.0)), (0.5, guess(9.0, 4.0))] };
+        let told = model.tracing(None, Some(&either)).unwrap().probabilities;
+        assert!(told.I > 0.4 && told.O > 0.4 && told.M < 0.2, "{told:?}");
         // The weaker a witness is held, the wider is its doubt.
         let [traced, beside, _] = model.tracing_powers;
         let weaker = WhorlModel { tracing_powers: [traced, beside, 0.25], ..model.clone() };

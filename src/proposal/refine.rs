@@ -285,8 +285,11 @@ fn worth_showing(preferred: Reading, others: Vec<Reading>) -> Vec<Reading> {
 /// The ridges before the inner delta of a pocket are few up to this many: appendages too small to be seen may spoil them all. (Handbook, chapter II,
 /// figures 239 to 254: loops that look like pockets; those of odd number show one to three ridges there.)
 const FEW_BEFORE_DELTA: usize = 3;
-/// Share of such pockets that is told as a loop. How many there are is published nowhere; it is enough for the loop to be named.
-const SPOILED_SHARE: f64 = 0.06;
+/// Share of such pockets that is told as a loop, at least what a reference needs to be shown: how many there are is published nowhere, so it is
+/// named and no more.
+const SPOILED_SHARE: f64 = 0.03;
+/// A reference is shown from [`LEAST_REFERENCE_PROBABILITY`] on, after rounding down to four digits.
+const LEAST_NAMED: f64 = LEAST_REFERENCE_PROBABILITY + 1e-4;
 
 /// Of a whorl's two lines of flow the inner one, and whether it starts from the left delta.
 fn inner_line(lines: &[LineOfFlow; 2]) -> (&LineOfFlow, bool) {
@@ -316,14 +319,16 @@ fn add_reference(proposal: &mut Proposal, general: General, probability: f64) {
 
 fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
     let (Some(pattern), Some(mut kinds)) = (proposal.pattern, reading.kinds) else { return };
-    let (sound, spoiled) = (kinds[POCKET] * (1.0 - SPOILED_SHARE), kinds[POCKET] * SPOILED_SHARE);
+    let whorl = pattern.probability;
+    let spoiled = (kinds[POCKET] * SPOILED_SHARE).max(LEAST_NAMED / whorl.max(LEAST_NAMED));
+    let sound = kinds[POCKET] - spoiled;
     if (0..kinds.len()).all(|k| k == POCKET || kinds[k] < sound)
         && let Some(general) = loop_of_spoiled_pocket(reading)
     {
         kinds[POCKET] = sound;
-        add_reference(proposal, general, pattern.probability * spoiled);
+        add_reference(proposal, general, whorl * spoiled);
     }
-    let all = shares(pattern.probability, &kinds, reading);
+    let all = shares(whorl, &kinds, reading);
     // The kind first, then its tracing: the preferred call is the best tracing of the best kind.
     let kind = KINDS
         .iter()
@@ -589,11 +594,11 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                     "From the left delta the flow of the ridges passes the right one with {between} between ({doubt}); no single ridge was followed all the way."
                 ),
                 (None, false) if reading.tracings.is_some() => format!(
-                    "No tracing from the left delta came round to the right one; {between} between ({doubt}) is what the network that has learned tracing sees on the whole print."
+                    "No tracing from the left delta came round to the right one; {between} between ({doubt}) is what the networks that have learned tracing see on the whole print."
                 ),
                 (None, false) => format!(
                     "Nothing was traced: not both of the extreme deltas were found on the print. {between_capital} between ({doubt}) is what \
-                     the network that has learned tracing sees on the whole print; trace on a fully rolled impression of the finger."
+                     the networks that have learned tracing see on the whole print; trace on a fully rolled impression of the finger."
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
@@ -601,7 +606,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 out.push(Reason::new(
                     "whorl tracing: doubt",
                     format!(
-                        "The ridge drawn on the picture alone would make it {}; the other ways within the doubt and the network that has learned tracing outweigh it.",
+                        "The ridge drawn on the picture alone would make it {}; the other ways within the doubt and the networks that have learned tracing outweigh it.",
                         own.name()
                     ),
                 ));
