@@ -106,7 +106,7 @@ fn a_whorl_without_a_delta_on_the_print_is_traced_only_where_that_is_likely() {
         .map(|p| p.I.max(p.M).max(p.O))
         .collect();
     assert!(seen.len() >= 8 && traced.len() < seen.len(), "{} traced of {}", traced.len(), seen.len());
-    assert!(traced.iter().all(|p| *p >= 0.69), "{traced:?}");
+    assert!(traced.iter().all(|p| *p >= 0.499), "{traced:?}");
 }
 
 // The floors below are our own, under what the program is meant to reach by about what so small a sample can stray: they catch

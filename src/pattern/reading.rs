@@ -74,9 +74,9 @@ const TRACE_MARGIN: f64 = 12.0;
 /// that ends upward.
 const NEAR_A_TENT: f64 = 0.1;
 
-/// A tracing runs from delta to delta. Where the print shows none of them it is told only if it is at least so likely: on flat scans without deltas
-/// the impressions of one finger get now this tracing, now that.
-const LEAST_WITHOUT_DELTA: f64 = 0.7;
+/// A tracing runs from delta to delta. Where the print shows none of them it is told only if it is likelier than the two others together: on flat
+/// scans without deltas the impressions of one finger get now this tracing, now that.
+const LEAST_WITHOUT_DELTA: f64 = 0.5;
 
 /// What is asked of the ridges.
 #[derive(Debug, Clone, Copy)]

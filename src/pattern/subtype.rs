@@ -379,8 +379,8 @@ mod tests {
         let open = Between { parts: vec![(0.5, guess(-1.0, 6.0)), (0.5, guess(1.0, 6.0))] };
         assert!(model.tracing(None, Some(&open)).is_none() && model.tracing(None, None).is_none());
         let either = Between { parts: vec![(0.5, guess(-9.0, 4.0)), (0.5, guess(9.0, 4.0))] };
-        let told = model.tracing(None, Some(&either)).unwrap().probabilities;
-        assert!(told.I > 0.4 && told.O > 0.4 && told.M < 0.2, "{told:?}");
+        let split = model.tracing(None, Some(&either)).unwrap().probabilities;
+        assert!(split.I > 0.4 && split.O > 0.4 && split.M < 0.2, "{split:?}");
         // The weaker a witness is held, the wider is its doubt.
         let [traced, beside, _] = model.tracing_powers;
         let weaker = WhorlModel { tracing_powers: [traced, beside, 0.25], ..model.clone() };
