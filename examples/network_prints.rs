@@ -9,17 +9,17 @@
 //! down of the middle in periods, printed, direction), 32 at 0; four planes of 64 x 64 signed bytes, a period a cell (cosine and sine of
 //! twice the orientation, foreground, coherence; 127 is one); the filtered print as 256 x 256 signed bytes, four a period.
 //!
-//! A record of STRIPS: 95 numbers: ridge count, periods from delta to core as found, quality, framing, then places in the strip's periods
-//! (`network::strip`): delta and core by the handbook, number of ridges counted, one at 0, up to 40 of these ridges; the count as five readings
-//! of the drawn ridges give it (the first is their middle); the strip of the filtered print as 64 x 240 signed bytes, then that of the print
+//! A record of STRIPS: 99 numbers: ridge count, periods from delta to core as found, quality, framing, then places in the strip's periods
+//! (`network::strip`): delta and core by the handbook, number of ridges counted, one at 0, up to 40 of these ridges; the count as nine readings
+//! of the drawn ridges give it (the first is the middle of all); the strip of the filtered print as 64 x 240 signed bytes, then that of the print
 //! at even contrast.
 //!
 //! A record of POINTS: 8 numbers: 0 core or 1 delta, how far right and down of the found place the true one lies in the patch's periods
 //! (`network::patch`), quality, framing, how firmly it was seen, its deviation in pixels, ridge period in pixels; 72 x 72 signed bytes of
 //! the filtered print, then of the print at even contrast.
 //!
-//! A record of WHORLS: as one of WHOLE, but with 133 more numbers after the first 92: 64 places along the traced ridge (right and down of
-//! the middle in periods), and the ridges between as five readings give them.
+//! A record of WHORLS: as one of WHOLE, but with 137 more numbers after the first 92: 64 places along the traced ridge (right and down of
+//! the middle in periods), and the ridges between as nine readings give them (the first is the middle of all).
 
 mod shared;
 
@@ -48,7 +48,7 @@ const CHUNK: u64 = 1600;
 const COUNTED: usize = 40;
 /// Numbers of a strip's head, and readings of a count or a tracing that are written.
 const STRIP_HEAD: usize = 10 + 2 * COUNTED + READINGS;
-const READINGS: usize = 5;
+const READINGS: usize = 9;
 /// Places along a traced ridge that are written.
 const TRACED: usize = 64;
 
@@ -193,13 +193,15 @@ fn strip_record(drawn: &Drawn, working: &Impression, field: &RidgeField, found: 
     Some(bytes)
 }
 
-/// The count or the ridges between by several readings of the drawn ridges; the middle one first, and in place of any that is missing.
+/// The count or the ridges between by many readings of the drawn ridges: the middle one, then some that stand evenly in their order.
 fn readings(drawn: &Drawn) -> [f32; READINGS] {
     let all = &drawn.truth.readings;
-    let middle = all.get(all.len() / 2).copied().unwrap_or_default();
-    let others = all.iter().enumerate().filter(|(i, _)| *i != all.len() / 2).map(|(_, v)| *v);
-    let mut written = [middle as f32; READINGS];
-    written[1..].iter_mut().zip(others).for_each(|(slot, v)| *slot = v as f32);
+    let of = |at: usize| all.get(at).copied().unwrap_or_default() as f32;
+    let mut written = [of(all.len() / 2); READINGS];
+    let others = READINGS - 1;
+    for (i, slot) in written[1..].iter_mut().enumerate() {
+        *slot = of((2 * i + 1) * all.len() / (2 * others));
+    }
     written
 }
 

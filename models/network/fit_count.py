@@ -14,7 +14,7 @@ H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
 MARK = 1.5  # spread of the marks of delta and core, periods
 COUNTED = 40
-READINGS = 5
+READINGS = 9
 HEAD = 10 + 2 * COUNTED + READINGS
 MOST = 48  # counts that are told apart
 WIDTHS = [24, 40, 64, 96, 128]  # channels from the finest scale to the coarsest
@@ -148,7 +148,8 @@ def train(paths, steps, B, old=None, seed=1):
         y, maps = net(x)
         logs, _ = distribution(y, maps)
         # what each of the readings says, not their middle alone: where they differ the print leaves it open
-        l1 = -logs.gather(1, count - 1).mean()
+        each = -logs.gather(1, count - 1)
+        l1 = 0.5 * each[:, 0].mean() + 0.5 * each[:, 1:].mean()
         dens = F.softplus(maps[:, 0])
         l2 = ((dens - rho * torch.log(dens + 1e-6)).sum((1, 2)) / count[:, 0]).mean()
         l3 = sum(-(ends[k] * F.log_softmax(maps[:, 1 + k].flatten(1), 1)).sum(1).mean() for k in (0, 1))
@@ -164,7 +165,7 @@ def train(paths, steps, B, old=None, seed=1):
                 for i in range(0, held, 250):
                     x, count, _, _, q = batch(torch.arange(i, min(i + 250, held), device=dev), False)
                     logs, mu = distribution(*mean(x))
-                    settled = (count == count[:, :1]).sum(1) >= 4
+                    settled = (count[:, 1:] == count[:, :1]).sum(1) >= 7
                     count = count[:, 0]
                     off = (logs.argmax(1) + 1 - count).abs()
                     told.append(torch.stack([q, (off == 0).float(), (off <= 1).float(), -logs.gather(1, count[:, None] - 1)[:, 0], mu - count, settled.float()], 1))

@@ -11,7 +11,7 @@ import torch, torch.nn as nn, torch.nn.functional as F
 from fit import GRID, H, averaged, cbr, deepened, dev, prints, ptloss, sched, write
 
 ALONG = 64  # places along the traced ridge
-READINGS = 5
+READINGS = 9
 RIDGES = 8.0  # ridges to one of the network's units
 SPREAD = 0.7  # spread of the traced ridge on its map, periods
 

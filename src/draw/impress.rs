@@ -378,7 +378,7 @@ fn carry_truth(
         tracing: reading.tracing,
         ridges_between: reading.ridges_between,
         ridge_count: reading.ridge_count,
-        readings: reading.on_each_grid.clone(),
+        readings: reading.readings.clone(),
         count_line: reading.count_line.map(|(a, b)| [placement.to_picture(a), placement.to_picture(b)]),
         counted: reading.counted.iter().map(|p| placement.to_picture(*p)).collect(),
         trace: reading.trace.iter().map(|&q| placement.to_picture(q)).collect(),

@@ -8,8 +8,8 @@ use crate::geometry::Point;
 /// Ridges thinned to lines on a grid of [`UNIT`].
 pub(super) struct Skeleton {
     on: Vec<bool>,
-    /// The ridges at their full breadth.
-    ridge: Vec<bool>,
+    /// The drawn signal on the grid, above zero on the ridges at their full breadth.
+    signal: Vec<f32>,
     width: usize,
     height: usize,
     left: f64,
@@ -44,6 +44,9 @@ const WHITE: usize = 5;
 /// Limbs that no white parts yet come from a fork this near, pixels: a ridge's breadth.
 const LIMBS_PART: f64 = 6.0;
 
+/// A line ends so far inside the edge of its ridge, pixels.
+const END_DEPTH: f32 = 1.25;
+
 /// What to do where a ridge forks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum AtFork {
@@ -71,16 +74,17 @@ impl Skeleton {
     pub fn of(ridges: &Ridges, extent: Extent, spur: f64) -> Self {
         let width = (((extent.right - extent.left) / UNIT).max(0.0) as usize).max(3);
         let height = (((extent.bottom - extent.top) / UNIT).max(0.0) as usize).max(3);
-        let mut on = vec![false; width * height];
+        let mut signal = vec![-1.0f32; width * height];
         for y in 1..height - 1 {
             for x in 1..width - 1 {
-                on[y * width + x] =
-                    ridges.at(Point::new(extent.left + UNIT * x as f64, extent.top + UNIT * y as f64)) > 0.0;
+                signal[y * width + x] =
+                    ridges.at(Point::new(extent.left + UNIT * x as f64, extent.top + UNIT * y as f64));
             }
         }
-        let ridge = on.clone();
-        let mut skeleton = Self { on, ridge, width, height, left: extent.left, top: extent.top };
-        skeleton.thin();
+        let on: Vec<bool> = signal.iter().map(|v| *v > 0.0).collect();
+        let depths = depths(&signal, width);
+        let mut skeleton = Self { on, signal, width, height, left: extent.left, top: extent.top };
+        skeleton.thin(&depths);
         skeleton.cut_spurs((spur / UNIT) as usize);
         skeleton
     }
@@ -106,29 +110,27 @@ impl Skeleton {
         bits
     }
 
-    /// Thinning after Zhang and Suen (1984), then the corners it leaves.
-    fn thin(&mut self) {
-        let inside: Vec<Pixel> = (0..self.on.len()).filter(|&p| self.on[p]).collect();
-        let mut left = inside;
-        loop {
-            let mut changed = false;
-            for pass in 0..2 {
-                let gone: Vec<Pixel> = left.iter().copied().filter(|&p| removable(self.neighbours(p), pass)).collect();
-                for &p in &gone {
-                    self.on[p] = false;
-                }
-                if !gone.is_empty() {
-                    changed = true;
-                    left.retain(|&p| self.on[p]);
-                }
-            }
-            if !changed {
-                break;
-            }
+    /// Thins the ridges to their middles: pixel after pixel is taken away, the one nearest to an edge first, where that parts or joins nothing
+    /// (after Yokoi, Toriwaki and Fukumura 1975) and shortens no line that lies as deep as [`END_DEPTH`].
+    fn thin(&mut self, depth: &[f32]) {
+        const LEVELS: usize = 2048;
+        const DEEPEST: f32 = 12.0;
+        let level = |p: Pixel| ((depth[p] * (LEVELS as f32 / DEEPEST)) as usize).min(LEVELS - 1);
+        let mut by_level: Vec<Vec<u32>> = vec![Vec::new(); LEVELS];
+        for p in (0..self.on.len()).filter(|&p| self.on[p]) {
+            by_level[level(p)].push(p as u32);
         }
-        for &p in &left {
-            if corner(self.neighbours(p)) {
-                self.on[p] = false;
+        let mut left: Vec<Pixel> = by_level.into_iter().flatten().map(|p| p as usize).collect();
+        loop {
+            let before = left.len();
+            left.retain(|&p| {
+                let bits = self.neighbours(p);
+                let gone = simple(bits) && (bits.count_ones() > 1 || depth[p] < END_DEPTH);
+                self.on[p] = !gone;
+                !gone
+            });
+            if left.len() == before {
+                break;
             }
         }
     }
@@ -218,16 +220,27 @@ impl Skeleton {
                     valley_passed = false;
                 }
                 Some(_) => {}
-                None => valley_passed |= !self.ridge[y * self.width + x],
+                None => valley_passed |= self.signal[y * self.width + x] <= 0.0,
             }
         }
         found
     }
 
-    /// Ridges strictly between two places on the straight way from `a` to `b`, in order, by the rules of counting: a ridge that
-    /// no white space parts from the ridge at either end is not counted, and a fork on the way counts twice (handbook, chapter
-    /// II). A ridge counts when the way reaches its middle; it forks on the way where its limbs part within [`ON_FORK`] of it or are met
-    /// apart before white shows between them.
+    /// The drawn signal at a place on the grid, above zero on a ridge.
+    fn signal_at(&self, p: Point) -> f32 {
+        let (u, v) = ((p.x - self.left) / UNIT, (p.y - self.top) / UNIT);
+        let (x, y) = (u as usize, v as usize);
+        let (wx, wy) = ((u - x as f64) as f32, (v - y as f64) as f32);
+        let row = |y: usize| {
+            let i = y * self.width + x;
+            self.signal[i] + wx * (self.signal[i + 1] - self.signal[i])
+        };
+        row(y) + wy * (row(y + 1) - row(y))
+    }
+
+    /// Ridges strictly between two places on the straight way from `a` to `b`, in order, by the rules of counting: a ridge that no white space parts from the ridge
+    /// at either end is not counted, and a fork on the way counts twice (handbook, chapter II). A ridge counts when the way reaches its middle; it
+    /// forks on the way where its limbs part within [`ON_FORK`] of it or are met apart before white shows between them.
     pub fn counted(&self, a: Point, b: Point) -> Vec<Met> {
         let steps = (2.0 * a.distance(b) / UNIT).ceil().max(1.0) as usize;
         let (mut found, mut run): (Vec<Met>, Vec<Option<Pixel>>) = (Vec::new(), Vec::new());
@@ -237,9 +250,9 @@ impl Skeleton {
             if !self.holds(p) {
                 continue;
             }
-            let (x, y) = (((p.x - self.left) / UNIT).round() as usize, ((p.y - self.top) / UNIT).round() as usize);
-            if self.ridge[y * self.width + x] {
+            if self.signal_at(p) > 0.0 {
                 white = 0;
+                let (x, y) = (((p.x - self.left) / UNIT).round() as usize, ((p.y - self.top) / UNIT).round() as usize);
                 let mut middles =
                     [(0usize, 0usize), (1, 0), (0, 1)].into_iter().map(|(dx, dy)| (y + dy) * self.width + x + dx);
                 run.push(middles.find(|&n| self.on[n]));
@@ -288,12 +301,16 @@ impl Skeleton {
         for step in 0..MOST_STEPS {
             let recent = &trail[trail.len().saturating_sub(10)..];
             let options: Vec<Pixel> = self.next_pixels(here).into_iter().filter(|p| !recent.contains(p)).collect();
-            let lower = at_fork == AtFork::Lower && self.is_fork(here);
+            let fork = options.len() > 1 && self.is_fork(here);
+            let lower = at_fork == AtFork::Lower && fork && step > 0;
+            let at = self.place(here);
             let scored = options.iter().map(|&p| {
-                let (dx, dy) = self.step(here, p);
+                // Where a limb of a fork leads shows only some way along it.
+                let to = if fork { self.lookahead(here, p) } else { self.place(p) };
+                let (dx, dy) = (to.x - at.x, to.y - at.y);
                 let straight = (dx * heading.0 + dy * heading.1)
                     / ((dx * dx + dy * dy) * (heading.0 * heading.0 + heading.1 * heading.1)).sqrt().max(1e-9);
-                (straight, if lower { self.lookahead(here, p).y } else { 0.0 }, p)
+                (straight, if lower { to.y } else { 0.0 }, p)
             });
             // Nothing behind the walker is a continuation.
             let forward = scored.filter(|(straight, _, _)| *straight > -0.2);
@@ -342,27 +359,56 @@ impl Skeleton {
     }
 }
 
+/// How far every pixel lies inside the edge of its ridge, pixels of the print; 0 in the valleys. The edge is where the signal passes zero between
+/// two pixels; from there on by steps to the sixteen nearest neighbours (Borgefors 1986).
+fn depths(signal: &[f32], width: usize) -> Vec<f32> {
+    let unit = UNIT as f32;
+    let mut depth = vec![0.0f32; signal.len()];
+    let w = width as i64;
+    for i in width..signal.len() - width {
+        if signal[i] <= 0.0 {
+            continue;
+        }
+        depth[i] = f32::MAX;
+        // Near an edge the distance follows from how steeply the signal falls to either side.
+        let cut = |a: f32, b: f32| if a.min(b) <= 0.0 { signal[i] / (signal[i] - a.min(b)) } else { f32::MAX };
+        let (x, y) = (cut(signal[i - 1], signal[i + 1]), cut(signal[i - width], signal[i + width]));
+        if x.min(y) < f32::MAX {
+            depth[i] = unit / (1.0 / (x * x) + 1.0 / (y * y)).sqrt();
+        }
+    }
+    let (straight, corner, knight) = (unit, unit * 2f32.sqrt(), unit * 5f32.sqrt());
+    let before = [
+        (-1, straight),
+        (-w, straight),
+        (-w - 1, corner),
+        (-w + 1, corner),
+        (-w - 2, knight),
+        (-w + 2, knight),
+        (-2 * w - 1, knight),
+        (-2 * w + 1, knight),
+    ];
+    let inner = 2 * width + 2..signal.len() - 2 * width - 2;
+    let nearer = |depth: &mut Vec<f32>, i: usize, side: i64| {
+        if depth[i] > 0.0 {
+            let far = before.iter().map(|(step, far)| depth[(i as i64 + side * step) as usize] + far);
+            depth[i] = far.fold(depth[i], f32::min);
+        }
+    };
+    inner.clone().for_each(|i| nearer(&mut depth, i, 1));
+    inner.rev().for_each(|i| nearer(&mut depth, i, -1));
+    depth
+}
+
 /// Runs of set bits around a pixel: the number of lines that leave it.
 fn branches(bits: u8) -> u32 {
     (bits & !bits.rotate_left(1)).count_ones()
 }
 
-/// Whether thinning may take a pixel with these neighbours away in this pass.
-fn removable(bits: u8, pass: usize) -> bool {
-    let set = bits.count_ones();
-    let has = |k: u8| bits & (1 << k) != 0;
-    let (n, e, s, w) = (has(0), has(2), has(4), has(6));
-    let sides = if pass == 0 { !(e && s && (n || w)) } else { !(n && w && (e || s)) };
-    (2..=6).contains(&set) && branches(bits) == 1 && sides
-}
-
-/// A corner pixel whose two neighbours touch each other: the line stays whole without it.
-fn corner(bits: u8) -> bool {
-    let has = |k: u8| bits & (1 << k) != 0;
-    let pairs = [(0, 2, 5), (2, 4, 7), (4, 6, 1), (6, 0, 3)];
-    pairs.iter().any(|&(a, b, opposite)| has(a) && has(b) && !has(opposite))
-        && branches(bits) <= 2
-        && bits.count_ones() == 2
+/// Whether taking a pixel with these neighbours away parts or joins nothing.
+fn simple(bits: u8) -> bool {
+    let off = |k: u8| u8::from(bits & (1 << (k % 8)) == 0);
+    (0..4).map(|k| 2 * k).map(|k| off(k) - off(k) * off(k + 1) * off(k + 2)).sum::<u8>() == 1
 }
 
 #[cfg(test)]

@@ -29,8 +29,8 @@ pub(super) struct RidgeReading {
     pub counted: Vec<Point>,
     /// Forks that lie on that line and count twice.
     pub forks_on_line: u16,
-    /// Ridge count, or ridges between, as each of the grids shows it, in rising order.
-    pub on_each_grid: Vec<i32>,
+    /// Ridge count, or ridges between, as each of many readings gives it, in rising order.
+    pub readings: Vec<i32>,
     /// The delta up to which a whorl was traced, by the handbook's placement, finger frame.
     pub traced_to: Option<Point>,
     /// Recurving ridges of a whorl's circuit that the line between the deltas cuts.
@@ -125,32 +125,52 @@ pub(super) fn read(wish: &Wish, design: &Design, ridges: &Ridges) -> Result<Ridg
     }
 }
 
-/// How a reading begins: where the grid starts on which ridges are thinned, pixels, and with it how far from the flow's own places core and
-/// delta are looked for ([`ELSEWHERE`]). Thinning on another grid moves shoulders, forks and ends a little, and no print shows exactly where
-/// the flow's core lies: each of both alone changes the count of every tenth loop or more.
+/// Where the grids start on which ridges are thinned, pixels. Thinning on another grid moves shoulders, forks and ends a little.
 const GRIDS: [(f64, f64); 5] = [(0.0, 0.0), (-0.4, -0.3), (0.1, -0.2), (-0.2, 0.35), (0.4, 0.1)];
-/// The grid on which core and delta are looked for at the flow's own places.
+/// The grid on which kinds are read, with cores and deltas looked for at the flow's own places.
 const MIDDLE: (f64, f64) = GRIDS[0];
-/// How far from the flow's places core and delta are looked for, ridge periods, for every pixel by which a grid starts from [`MIDDLE`].
-const ELSEWHERE: f64 = 0.4;
+/// On each grid core and delta are looked for at so many places beside the flow's own, for no print shows where exactly those lie: either
+/// alone, another grid or another place, changes the count of every tenth loop or more.
+const LOOKS: usize = 7;
+/// How far from the flow's own places those lie at most, ridge periods.
+const ELSEWHERE: f64 = 0.25;
 
-/// Reads a loop on several grids: its count is the middle one of theirs (of an even number that show a loop, the upper one of two).
-fn loop_(grids: &[(f64, f64)], wish: &Wish, design: &Design, ridges: &Ridges) -> Result<RidgeReading, Miss> {
-    let mut readings = Vec::new();
-    let mut miss = None;
-    for grid in grids {
-        match Reader::new(design, ridges, *grid).loop_() {
-            Ok(reading) => readings.push(reading),
-            Err(why) => miss = Some(why),
+/// What is read on each of the grids from each of the places where core and delta are looked for; the places lie evenly in a circle
+/// ([`ELSEWHERE`]), on a spiral of the golden angle (Vogel 1979).
+fn on_all<T>(grids: &[(f64, f64)], design: &Design, ridges: &Ridges, read: impl Fn(&Reader) -> T) -> Vec<T> {
+    const GOLDEN_ANGLE: f64 = 2.399_963;
+    let mut all = Vec::with_capacity(grids.len() * LOOKS);
+    for (i, grid) in grids.iter().enumerate() {
+        let mut reader = Reader::new(design, ridges, *grid);
+        for k in 0..LOOKS {
+            let place = (k * grids.len() + i) as f64;
+            let far = ELSEWHERE * ((place + 0.5) / (grids.len() * LOOKS) as f64).sqrt();
+            let (s, c) = chance::sin_cos((place * GOLDEN_ANGLE).rem_euclid(2.0 * PI));
+            reader.look(far * c, far * s);
+            all.push(read(&reader));
         }
     }
-    // Where most of the grids show no loop there is none.
-    if let Some(why) = miss.filter(|_| 2 * readings.len() <= grids.len()) {
+    all
+}
+
+/// Reads a loop many times ([`on_all`]): its count is the middle one of theirs (of an even number that show a loop, the upper one of two).
+fn loop_(grids: &[(f64, f64)], wish: &Wish, design: &Design, ridges: &Ridges) -> Result<RidgeReading, Miss> {
+    let (mut readings, mut misses) = (Vec::new(), Vec::new());
+    for read in on_all(grids, design, ridges, |reader| reader.loop_()) {
+        match read {
+            Ok(reading) => readings.push(reading),
+            Err(why) => misses.push(why),
+        }
+    }
+    // Where most of them show no loop there is none.
+    if misses.len() >= readings.len()
+        && let Some(why) = misses.pop()
+    {
         return Err(why);
     }
     readings.sort_by_key(|r| r.ridge_count);
-    let on_each_grid = readings.iter().filter_map(|r| r.ridge_count.map(i32::from)).collect();
-    let reading = RidgeReading { on_each_grid, ..readings.swap_remove(readings.len() / 2) };
+    let counts = readings.iter().filter_map(|r| r.ridge_count.map(i32::from)).collect();
+    let reading = RidgeReading { readings: counts, ..readings.swap_remove(readings.len() / 2) };
     let count = reading.ridge_count.unwrap_or_default();
     if let Some(wanted) = wish.ridge_count
         && wanted != count
@@ -161,22 +181,24 @@ fn loop_(grids: &[(f64, f64)], wish: &Wish, design: &Design, ridges: &Ridges) ->
     Ok(reading)
 }
 
-/// Traces a whorl on several grids: of those that come round, the one with the middle number of ridges between.
+/// Traces a whorl many times ([`on_all`]): of the traces that come round, the one with the middle number of ridges between.
 fn traced(grids: &[(f64, f64)], design: &Design, ridges: &Ridges) -> Option<(Trace, Vec<i32>)> {
-    let mut traces: Vec<Trace> = grids.iter().filter_map(|grid| Reader::new(design, ridges, *grid).trace()).collect();
-    if 2 * traces.len() <= grids.len() {
+    let all = on_all(grids, design, ridges, |reader| reader.trace());
+    let half = all.len() / 2;
+    let mut traces: Vec<Trace> = all.into_iter().flatten().collect();
+    if traces.len() <= half {
         return None;
     }
     traces.sort_by_key(|t| t.between);
-    let on_each_grid = traces.iter().map(|t| t.between).collect();
-    Some((traces.swap_remove(traces.len() / 2), on_each_grid))
+    let numbers = traces.iter().map(|t| t.between).collect();
+    Some((traces.swap_remove(traces.len() / 2), numbers))
 }
 
 /// What every whorl is read for: the tracing.
 fn whorl(wish: &Wish, design: &Design, ridges: &Ridges, recurves_cut: Option<u16>) -> Result<RidgeReading, Miss> {
     debug_assert_eq!(wish.kind.general(), General::Wu, "only whorls are traced");
     let mut reading = RidgeReading { recurves_cut, ..RidgeReading::default() };
-    let Some((trace, on_each_grid)) = traced(&GRIDS, design, ridges) else {
+    let Some((trace, readings)) = traced(&GRIDS, design, ridges) else {
         return match wish.tracing {
             Some(_) => Err(Miss::because("the traced ridge leaves the print")),
             None => Ok(reading),
@@ -199,7 +221,7 @@ fn whorl(wish: &Wish, design: &Design, ridges: &Ridges, recurves_cut: Option<u16
     reading.trace = trace.path;
     reading.traced_to = Some(trace.to);
     reading.forks_on_line = trace.forks;
-    reading.on_each_grid = on_each_grid;
+    reading.readings = readings;
     Ok(reading)
 }
 
@@ -227,12 +249,16 @@ impl<'a> Reader<'a> {
             right: (most(|p| p.x) + side).min(ridges.origin.x + step * width - 8.0),
             bottom: (most(|p| p.y) + below).min(ridges.origin.y + step * height - 8.0),
         };
-        let elsewhere = |points: Vec<Point>| -> Vec<Point> {
-            let off = |at: f64, middle: f64| ELSEWHERE * period * (at - middle);
-            points.iter().map(|p| Point::new(p.x + off(grid.0, MIDDLE.0), p.y + off(grid.1, MIDDLE.1))).collect()
-        };
-        let (cores, deltas) = (elsewhere(cores), elsewhere(deltas));
         Self { design, skeleton: Skeleton::of(ridges, extent, SPUR), cores, deltas, period }
+    }
+
+    /// Looks for cores and deltas so many ridge periods to the right of the flow's own and below them.
+    fn look(&mut self, right: f64, down: f64) {
+        let aside = |points: Vec<Point>| -> Vec<Point> {
+            points.iter().map(|p| Point::new(p.x + self.period * right, p.y + self.period * down)).collect()
+        };
+        let (cores, deltas) = (aside(self.design.flow.cores()), aside(self.design.flow.deltas()));
+        (self.cores, self.deltas) = (cores, deltas);
     }
 
     /// Unit vector into which a core opens, from the flow around it.
@@ -829,6 +855,10 @@ impl<'a> Reader<'a> {
     /// Traces from the left delta to the place nearest the right one.
     fn trace(&self) -> Option<Trace> {
         const MOST_DROPS: usize = 12;
+        /// So far left of the left delta the ridge at it leads astray, ridge periods.
+        const ASTRAY: f64 = 2.0;
+        /// So far below it the next ridge is looked for then, ridge periods.
+        const LOWER: f64 = 3.0;
         let (left, right) = self.extreme_deltas()?;
         let centre = self.centre();
         let right = self.handbook_delta(right, centre)?;
@@ -837,15 +867,26 @@ impl<'a> Reader<'a> {
         let mut heading = self.lower_right_arm(left);
         let mut path = vec![self.skeleton.place(here)];
         let mut nearest = f64::MAX;
-        for _ in 0..MOST_DROPS {
+        for drop in 0..MOST_DROPS {
             let begun = path.len();
             let end = self.skeleton.walk(here, heading, AtFork::Lower, |pixel| {
                 let p = self.skeleton.place(pixel);
                 path.push(p);
                 nearest = nearest.min(p.distance(right));
                 // Past the right delta and leaving it.
-                !(p.x > centre.x && p.distance(right) > nearest + 5.0 * self.period) && path.len() < 6000
+                !(p.x > centre.x && p.distance(right) > nearest + 5.0 * self.period)
+                    && p.x > start.x - ASTRAY * self.period
+                    && path.len() < 6000
             });
+            if drop == 0 && path[path.len() - 1].x <= start.x - ASTRAY * self.period {
+                // The ridge at the delta runs off to the left only: the next one below it is traced.
+                let below = self.skeleton.crossings(start, ahead(start, (0.0, 1.0), LOWER * self.period));
+                let own = |pixel: &Pixel| path.iter().any(|p| p.distance(self.skeleton.place(*pixel)) < 1.6);
+                here = below.into_iter().find(|pixel| !own(pixel))?;
+                path.truncate(1);
+                path.push(self.skeleton.place(here));
+                continue;
+            }
             if end != WalkEnd::RidgeEnd {
                 break;
             }
