@@ -108,6 +108,8 @@ struct Reader<'a> {
     deltas: Vec<Point>,
     /// Mean ridge period in pixels.
     period: f64,
+    /// How much of [`END_UNSURE`] a rod is taken to be shorter, 0 to 1, and a shoulder to lie farther down its leg, -1/2 to 1/2.
+    shorter: f64,
 }
 
 /// Reads the drawn ridges and compares with the wish.
@@ -135,8 +137,12 @@ const LOOKS: usize = 7;
 /// How far from the flow's own places those lie at most, ridge periods.
 const ELSEWHERE: f64 = 0.25;
 
+/// No print shows to less than this where a rod ends or a shoulder begins, ridge periods: ink rounds ends off and fills the corner where a rod
+/// meets its recurve.
+const END_UNSURE: f64 = 0.5;
+
 /// What is read on each of the grids from each of the places where core and delta are looked for; the places lie evenly in a circle
-/// ([`ELSEWHERE`]), on a spiral of the golden angle (Vogel 1979).
+/// ([`ELSEWHERE`]), on a spiral of the golden angle (Vogel 1979), and each takes another share of [`END_UNSURE`].
 fn on_all<T>(grids: &[(f64, f64)], design: &Design, ridges: &Ridges, read: impl Fn(&Reader) -> T) -> Vec<T> {
     const GOLDEN_ANGLE: f64 = 2.399_963;
     let mut all = Vec::with_capacity(grids.len() * LOOKS);
@@ -147,6 +153,7 @@ fn on_all<T>(grids: &[(f64, f64)], design: &Design, ridges: &Ridges, read: impl 
             let far = ELSEWHERE * ((place + 0.5) / (grids.len() * LOOKS) as f64).sqrt();
             let (s, c) = chance::sin_cos((place * GOLDEN_ANGLE).rem_euclid(2.0 * PI));
             reader.look(far * c, far * s);
+            reader.shorter = (k as f64 + 0.5) / LOOKS as f64;
             all.push(read(&reader));
         }
     }
@@ -249,7 +256,7 @@ impl<'a> Reader<'a> {
             right: (most(|p| p.x) + side).min(ridges.origin.x + step * width - 8.0),
             bottom: (most(|p| p.y) + below).min(ridges.origin.y + step * height - 8.0),
         };
-        Self { design, skeleton: Skeleton::of(ridges, extent, SPUR), cores, deltas, period }
+        Self { design, skeleton: Skeleton::of(ridges, extent, SPUR), cores, deltas, period, shorter: 0.0 }
     }
 
     /// Looks for cores and deltas so many ridge periods to the right of the flow's own and below them.
@@ -411,6 +418,8 @@ impl<'a> Reader<'a> {
     /// The core by the handbook: on the far shoulder, or on the end of the middle rod.
     fn handbook_core(&self, core: Point, delta: Point) -> Option<Point> {
         const RECURVES_TRIED: f64 = 3.2;
+        /// From the middle of a ridge to its edge, ridge periods, and a little more.
+        const HALF_BREADTH: f64 = 0.3;
         let opening = self.axis(core);
         let (top, legs) = self.loop_recurve(core, RECURVES_TRIED)?;
         let shoulders = [0, 1].map(|k| legs[k].path[self.shoulder(&legs[k], opening)]);
@@ -430,21 +439,32 @@ impl<'a> Reader<'a> {
             legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(q) < 1.6))
         };
         let rods: Vec<Pixel> = rods.into_iter().filter(|p| !own(p)).collect();
+        let unsure = END_UNSURE * self.period;
         if rods.is_empty() {
-            return Some(far_place);
+            let leg = &legs[far].path;
+            let at = leg.iter().position(|p| *p == far_place).unwrap_or(0) as f64;
+            let shifted = at + (self.shorter - 0.5) * unsure / UNIT;
+            return leg.get(shifted.clamp(0.0, leg.len() as f64 - 1.0) as usize).copied();
         }
         // Odd: the middle one; even: the farther of the two in the middle (they are ordered from near to far).
         let rod = rods[rods.len() / 2];
-        let mut tip = self.skeleton.place(rod);
+        // A rod that touches the recurve ends at its inner edge.
+        let (mut end, mut tip) = (rod, self.skeleton.place(rod));
         self.skeleton.walk(rod, (-opening.0, -opening.1), AtFork::Straight, |pixel| {
             let p = self.skeleton.place(pixel);
-            let on_recurve = legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(p) < 1.6));
-            if !on_recurve && level(p) < level(tip) {
-                tip = p;
+            let touches =
+                legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(p) < HALF_BREADTH * self.period));
+            if !touches && level(p) < level(tip) {
+                (end, tip) = (pixel, p);
             }
-            !on_recurve && level(p) > -1.0
+            !touches && level(p) > -1.0
         });
-        Some(tip)
+        let mut core = tip;
+        self.skeleton.walk(end, opening, AtFork::Straight, |pixel| {
+            core = self.skeleton.place(pixel);
+            core.distance(tip) < self.shorter * unsure
+        });
+        Some(core)
     }
 
     /// The delta by the handbook: a fork or an ending at the divergence, else the nearest place on a ridge there or the first ridge in front of it. A fork is taken before
