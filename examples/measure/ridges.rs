@@ -73,7 +73,7 @@ impl Called {
 /// One drawn loop: true count, the proposed one.
 struct Loop {
     count: u16,
-    /// Whether four of the five readings of the drawn ridges give that count: where they do not, no print can show it for certain.
+    /// Whether four in five of the readings of the drawn ridges give that count: where they do not, no print can show it for certain.
     settled: bool,
     read: Option<RidgeCount>,
 }

@@ -141,6 +141,10 @@ impl Kind {
         Kind::Accidental(Mixture::LoopAndDoubleLoop),
     ];
 
+    fn is_loop(self) -> bool {
+        matches!(self, Self::LeftLoop | Self::RightLoop)
+    }
+
     /// General class by its code.
     pub fn general(self) -> General {
         match self {
@@ -407,7 +411,10 @@ impl Finger {
                     continue;
                 }
             };
-            let ridges = impress::grow_for(wish, &design, &mut dice);
+            let mut ridges = impress::grow_for(wish, &design, &mut dice);
+            if wish.kind.is_loop() {
+                verify::free_rods(&design, &mut ridges, &mut dice);
+            }
             match verify::read(wish, &design, &ridges) {
                 Ok(reading) => {
                     let finger = Self { wish: *wish, design, ridges, reading, attempts: attempt + 1, doubted };

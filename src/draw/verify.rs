@@ -4,6 +4,7 @@
 //! counts, a whorl with this tracing or two separate loops is decided here, on the ridges, by the rules of *The Science of
 //! Fingerprints: Classification and Uses* (chapter II). Nothing here is shared with the rooms that screen prints.
 
+use super::chance::Dice;
 use super::design::Design;
 use super::ridges::{Extent, Ridges};
 use super::skeleton::{AtFork, Met, Pixel, Skeleton, UNIT, WalkEnd};
@@ -57,6 +58,9 @@ impl Miss {
 const FULL_CIRCUIT: f64 = 1.75 * PI;
 /// Turn above which a ridge that is no full circuit is too near one for a clear central pocket loop, radians.
 const NEARLY_A_CIRCUIT: f64 = 1.62 * PI;
+
+/// So far above the flow's core the innermost recurve of a loop is looked for, ridge periods.
+const RECURVES_TRIED: f64 = 3.2;
 
 /// How far the legs of a recurve are followed, ridge periods.
 const LEG: f64 = 9.0;
@@ -140,6 +144,36 @@ const ELSEWHERE: f64 = 0.25;
 /// No print shows to less than this where a rod ends or a shoulder begins, ridge periods: ink rounds ends off and fills the corner where a rod
 /// meets its recurve.
 const END_UNSURE: f64 = 0.5;
+
+/// Frees the rods of most loops from the innermost recurve, which ridges that grow along the flow run into: on real fingers most end clear of it.
+pub(super) fn free_rods(design: &Design, ridges: &mut Ridges, dice: &mut Dice) {
+    /// Share of loops.
+    const FREED: f64 = 0.75;
+    /// The valley inside the recurve lies so far from its middle, and goes so far down both legs, ridge periods.
+    const VALLEY: f64 = 0.52;
+    const DEEP: f64 = 1.6;
+    let freed = dice.chance(FREED);
+    let reader = Reader::new(design, ridges, MIDDLE);
+    let (core, period) = (reader.cores[0], reader.period);
+    let opening = reader.axis(core);
+    let Some((top, legs)) = reader.loop_recurve(core, RECURVES_TRIED).filter(|_| freed) else { return };
+    let top = reader.skeleton.place(top);
+    let deep = |p: &Point| dot((p.x - top.x, p.y - top.y), opening) < DEEP * period;
+    let [left, right] = legs.map(|leg| leg.path.into_iter().take_while(deep).collect::<Vec<_>>());
+    let recurve: Vec<Point> = left.into_iter().rev().chain(right).collect();
+    let inside = ahead(top, opening, DEEP * period);
+    let reach = (0.5 * period / UNIT) as usize;
+    let valley: Vec<Point> = (0..recurve.len())
+        .step_by(4)
+        .map(|i| {
+            let along = between(recurve[i.saturating_sub(reach)], recurve[(i + reach).min(recurve.len() - 1)]);
+            let inward = (-along.1, along.0);
+            let side = dot(inward, between(recurve[i], inside)).signum();
+            ahead(recurve[i], inward, side * VALLEY * period)
+        })
+        .collect();
+    ridges.break_along(&valley, period);
+}
 
 /// What is read on each of the grids from each of the places where core and delta are looked for; the places lie evenly in a circle
 /// ([`ELSEWHERE`]), on a spiral of the golden angle (Vogel 1979), and each takes another share of [`END_UNSURE`].
@@ -417,7 +451,6 @@ impl<'a> Reader<'a> {
 
     /// The core by the handbook: on the far shoulder, or on the end of the middle rod.
     fn handbook_core(&self, core: Point, delta: Point) -> Option<Point> {
-        const RECURVES_TRIED: f64 = 3.2;
         /// From the middle of a ridge to its edge, ridge periods, and a little more.
         const HALF_BREADTH: f64 = 0.3;
         let opening = self.axis(core);
@@ -452,8 +485,7 @@ impl<'a> Reader<'a> {
         let (mut end, mut tip) = (rod, self.skeleton.place(rod));
         self.skeleton.walk(rod, (-opening.0, -opening.1), AtFork::Straight, |pixel| {
             let p = self.skeleton.place(pixel);
-            let touches =
-                legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(p) < HALF_BREADTH * self.period));
+            let touches = legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(p) < HALF_BREADTH * self.period));
             if !touches && level(p) < level(tip) {
                 (end, tip) = (pixel, p);
             }
@@ -948,7 +980,6 @@ impl<'a> Reader<'a> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::chance::Dice;
     use super::super::{Winding, design, impress};
     use super::*;
 
@@ -956,7 +987,10 @@ mod tests {
     fn grown(wish: &Wish, seed: u64) -> (Design, Ridges) {
         let mut dice = Dice::new(seed, 0);
         let design = design::lay_out(wish, 0.0, &mut dice).unwrap();
-        let ridges = impress::grow_for(wish, &design, &mut dice);
+        let mut ridges = impress::grow_for(wish, &design, &mut dice);
+        if wish.kind.is_loop() {
+            free_rods(&design, &mut ridges, &mut dice);
+        }
         (design, ridges)
     }
 
