@@ -449,4 +449,16 @@ mod tests {
         assert_eq!(end, WalkEnd::Closed);
         assert!(farthest < 2.0, "the walk left its ring by {farthest} px");
     }
+
+    #[test]
+    fn a_thinned_line_lies_as_deep_as_half_a_ridge_is_broad() {
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0);
+        let deep = depths(&skeleton.signal, skeleton.width);
+        // The cosine is above zero for half a period of 10 px, so its middle lies 2.5 px inside.
+        for angle in 0..12 {
+            let (s, c) = (f64::from(angle) * std::f64::consts::PI / 6.0).sin_cos();
+            let middle = skeleton.nearest(Point::new(50.0 * c, 50.0 * s), 1.0, |_| true).unwrap();
+            approx::assert_abs_diff_eq!(deep[middle], 2.5, epsilon = 0.35);
+        }
+    }
 }

@@ -1041,6 +1041,27 @@ mod tests {
     }
 
     #[test]
+    fn most_rods_are_freed_from_their_recurve() {
+        // As rods of the handbook's loops mostly are (figures 75 to 101, odd; looked at).
+        let forks_inside = |design: &Design, ridges: &Ridges| {
+            let reader = Reader::new(design, ridges, MIDDLE);
+            let (core, reach) = (reader.cores[0], 1.2 * reader.period);
+            reader.skeleton.nearest(core, reach, |p| reader.skeleton.is_fork(p)).is_some()
+        };
+        let (mut grown_so, mut left) = (0, 0);
+        for seed in 0..24 {
+            let mut dice = Dice::new(seed, 0);
+            let wish = Wish::of(Kind::LeftLoop);
+            let design = design::lay_out(&wish, 0.0, &mut dice).unwrap();
+            let mut ridges = impress::grow_for(&wish, &design, &mut dice);
+            grown_so += usize::from(forks_inside(&design, &ridges));
+            free_rods(&design, &mut ridges, &mut dice);
+            left += usize::from(forks_inside(&design, &ridges));
+        }
+        assert!(3 * left < 2 * grown_so, "of {grown_so} loops with a fork at the core {left} keep it");
+    }
+
+    #[test]
     fn another_count_than_the_drawn_one_is_a_miss_that_says_by_how_many() {
         let wish = Wish { ridge_count: Some(9), ..Wish::of(Kind::LeftLoop) };
         let (design, ridges) = grown(&wish, 3);
@@ -1064,9 +1085,9 @@ mod tests {
                 near += usize::from(a.abs_diff(b) <= 1);
             }
         }
-        // 115 of the first 160 are the same and 154 within one.
+        // 109 of the first 120 are the same, all within one.
         assert!(all >= 50, "only {all} of 60 fingers are loops");
-        assert!(5 * same >= 3 * all && 10 * near >= 9 * all, "of {all} counts {same} are the same, {near} within one");
+        assert!(5 * same >= 4 * all && 20 * near >= 19 * all, "of {all} counts {same} are the same, {near} within one");
     }
 
     #[test]
@@ -1083,10 +1104,10 @@ mod tests {
                 near += usize::from(a.abs_diff(b) <= 1);
             }
         }
-        // 132 of 149 are the same and 148 within one.
+        // 51 of 56 (of the first 60 fingers) are the same, all within one.
         assert!(all >= 18, "only {all} of 24 fingers are traced");
         assert!(
-            3 * same >= 2 * all && 10 * near >= 9 * all,
+            4 * same >= 3 * all && 20 * near >= 19 * all,
             "of {all} tracings {same} are the same, {near} within one"
         );
     }
