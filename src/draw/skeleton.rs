@@ -44,7 +44,8 @@ const WHITE: usize = 5;
 /// Limbs that no white parts yet come from a fork this near, pixels: a ridge's breadth.
 const LIMBS_PART: f64 = 6.0;
 
-/// A line ends so far inside the edge of its ridge, pixels.
+/// A line ends so far inside the edge of its ridge, pixels: half of what the narrowest ridge has from edge to edge, so that no line grows out to
+/// every bump of an edge (by eye, on deltas).
 const END_DEPTH: f32 = 1.25;
 
 /// What to do where a ridge forks.
@@ -113,6 +114,7 @@ impl Skeleton {
     /// Thins the ridges to their middles: pixel after pixel is taken away, the one nearest to an edge first, where that parts or joins nothing
     /// (after Yokoi, Toriwaki and Fukumura 1975) and shortens no line that lies as deep as [`END_DEPTH`].
     fn thin(&mut self, depth: &[f32]) {
+        /// Depths are put in order in so many steps up to this, pixels: no ridge is as broad as twice that.
         const LEVELS: usize = 2048;
         const DEEPEST: f32 = 12.0;
         let level = |p: Pixel| ((depth[p] * (LEVELS as f32 / DEEPEST)) as usize).min(LEVELS - 1);
