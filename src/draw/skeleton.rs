@@ -44,7 +44,7 @@ const WHITE: usize = 5;
 /// Limbs that no white parts yet come from a fork this near, pixels: a ridge's breadth.
 const LIMBS_PART: f64 = 6.0;
 
-/// A line ends so far inside the edge of its ridge, pixels: half of what the narrowest ridge has from edge to edge, so that no line grows out to
+/// A line ends so far inside the edge of its ridge, pixels: less than half the breadth of the narrowest (3.2), so that no line grows out to
 /// every bump of an edge (by eye, on deltas).
 const END_DEPTH: f32 = 1.25;
 
