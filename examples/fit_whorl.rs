@@ -1,6 +1,6 @@
 //! Fits what is decided on the ridges below the pattern and writes `models/decision/whorl.json`.
 //!
-//! `cargo run --release --example fit_whorl -- [WHORLS]` (default 4,000; minutes on two cores). Draws so many whorls and a third as many loops, the
+//! `cargo run --release --example fit_whorl -- [WHORLS]` (default 4,000; some twenty minutes on two cores). Draws so many whorls and a third as many loops, the
 //! same every time and with seeds that neither `fit` nor `measure` uses; runs `intake`, `field` and `singular`; and fits the
 //! trees for the kind of whorl, the doubt of the tracing and the range of the count. Prints whose deltas lie off the print are among them in
 //! the shares in which the framings leave them off. Needed again whenever `field`, `singular` or a fact of `pattern/whorl.rs` changes.
