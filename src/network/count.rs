@@ -3,7 +3,8 @@
 //! It has learned on drawn loops where the handbook puts delta and core, on which ridges, and which of the ridges between are met. The sum
 //! over a map of ridges is the centre of the count, after Lempitsky and Zisserman 2010 (counting by the integral of a density).
 //! Where two counts are likely it tells both with their shares. Two of one shape are heard, trained apart and on cores drawn in two
-//! ways: where they err is partly chance (Hansen and Salamon 1990), and real cores are of either way. Shape as in [`super`]. How the weights came to be is told in `models/network/README.md`.
+//! ways: where they err is partly chance (Hansen and Salamon 1990). Shape as in [`super`]. How the weights came to be is told in
+//! `models/network/README.md`.
 
 use super::layers::{Convolution, Maps, Shape, deepened};
 use super::strip::{BREADTH, LENGTH, STRIP_PLANES, Strip};
@@ -41,9 +42,10 @@ const ANSWERS: usize = 5;
 /// The weights of either network, little-endian; another length does not compile.
 static WEIGHTS: [&[u8; 4 * numbers(&SHAPES)]; NETWORKS] =
     [include_bytes!("../../models/network/count.bin"), include_bytes!("../../models/network/count_second.bin")];
-/// Networks that are heard, and the share of each. The first learned from loops whose rods run into their recurve, the second from loops most of
-/// whose rods end clear of it; on drawn prints a quarter for the second brings most of what it knows, on real ones more takes away.
+/// Networks that are heard.
 const NETWORKS: usize = 2;
+/// The share in which each is heard. The first learned from loops whose rods run into their recurve, the second from loops most of whose rods
+/// end clear of it; a quarter for the second brings most of what it knows of drawn loops, and more takes away on the handbook's.
 const HEARD: [f64; NETWORKS] = [0.75, 0.25];
 
 /// Most ridges that it tells apart.
@@ -98,7 +100,7 @@ fn run(layers: &[Convolution], planes: Vec<f32>) -> (Vec<f32>, Maps) {
 }
 
 /// The likeliest whole count of at least one and at most [`MOST`] ridges, and the deviation from it, from the shares, centres and
-/// deviations of two normal distributions: so it was learned, and near one the centre of a distribution says little.
+/// deviations of normal distributions: so it was learned, and near one the centre of a distribution says little.
 fn counted(parts: &[(f64, f64, f64)]) -> Guess {
     let mut shares = [0.0; MOST];
     for &(share, centre, deviation) in parts {
