@@ -5,15 +5,19 @@
 //! ```
 //!
 //! `DATA` (default `../shared/data`) holds `handbook/prints`, `standard_records` and `live_scan`; a set that is not there is left
-//! out, but the handbook's figures are then taken from `testdata`. Writes a table with drawn and real prints in rows of their own.
+//! out, but the handbook's figures are then taken from `testdata`. Writes two tables with drawn and real prints in rows of their own: the
+//! prints as a whole, and how straight the legs of their loops run.
 
 use recurve::draw::choose::Series;
 use recurve::draw::{Framing, Kind, Quality, Wish, draw};
 use recurve::field::{RidgeField, estimate, spectrum::SpectrumAnalyser};
+use recurve::geometry::Point;
 use recurve::impression::Impression;
 use recurve::ridge::formation::Formation;
 use recurve::ridge::lines::{Region, RidgeLines};
-use recurve::{Settings, intake};
+use recurve::singular::PointKind;
+use recurve::{Screener, Settings, intake};
+use std::f64::consts::PI;
 use std::path::{Path, PathBuf};
 
 type Failure = Box<dyn std::error::Error>;
@@ -99,7 +103,7 @@ fn minutiae(field: &RidgeField, period: f64, settings: &Settings) -> (f64, f64) 
         let cell = field.cell;
         area += (cell * cell) as f64;
         for i in 0..cell * cell {
-            let p = recurve::geometry::Point::new((c * cell + i % cell) as f64, (r * cell + i / cell) as f64);
+            let p = Point::new((c * cell + i % cell) as f64, (r * cell + i / cell) as f64);
             let Some(pixel) = lines.pixel_at(p).filter(|pixel| lines.is_line(*pixel)) else { continue };
             match lines.formation(pixel) {
                 Formation::Ending => endings += 1.0,
@@ -170,28 +174,133 @@ fn row(name: &str, prints: &[Impression], scale_known: bool) {
     );
 }
 
+/// Distances from the core at which the flow around it is read, ridge periods.
+const AROUND: [f64; 3] = [1.5, 4.0, 6.0];
+/// Places on each circle, and how many of them must be on the print.
+const PLACES: usize = 72;
+const ON_PRINT: usize = 66;
+/// Nearer than this to a delta the flow about a core is the delta's as well, ridge periods.
+const FREE_OF_DELTA: f64 = 9.0;
+/// Least probability of the core.
+const SURE: f64 = 0.6;
+
+/// Twice the lag of the flow about a print's only core behind a parabola's, as sines of once, twice and three times the angle seen from the
+/// opening, at each distance.
+fn legs(print: &Impression, screener: &Screener) -> Option<[[f64; 3]; AROUND.len()]> {
+    let examined = screener.examine(print).ok()?;
+    let field = examined.field.as_ref()?;
+    let mut cores = examined.found.chosen(PointKind::Core);
+    let core = cores.next().filter(|core| cores.next().is_none() && core.confidence >= SURE)?;
+    let period = field.median_period();
+    if examined.found.chosen(PointKind::Delta).any(|delta| delta.at.distance(core.at) < FREE_OF_DELTA * period) {
+        return None;
+    }
+    let mut lags = [[0.0; 3]; AROUND.len()];
+    for (around, lag) in AROUND.into_iter().zip(&mut lags) {
+        let mut opening = core.opening()?;
+        // The opening is the direction on whose two sides the lag is alike.
+        for _ in 0..8 {
+            let (read, turn) = lag_at(field, core.at, around * period, opening)?;
+            *lag = read;
+            opening -= 2.0 * turn;
+        }
+    }
+    Some(lags)
+}
+
+/// The lag on one circle as three sines, and its mean, radians.
+fn lag_at(field: &RidgeField, core: Point, radius: f64, opening: f64) -> Option<([f64; 3], f64)> {
+    let (mut sums, mut sum, mut read) = ([0.0; 3], 0.0, 0);
+    for k in 0..PLACES {
+        let seen = -PI + (k as f64 + 0.5) * 2.0 * PI / PLACES as f64;
+        let at = core.step(opening + seen, radius);
+        if !field.on_print(at) {
+            continue;
+        }
+        let behind = 0.5 * seen - (field.orientation_at(at) - opening);
+        let behind = (behind + 0.5 * PI).rem_euclid(PI) - 0.5 * PI;
+        sum += behind;
+        read += 1;
+        for (i, term) in sums.iter_mut().enumerate() {
+            *term += behind * ((i + 1) as f64 * seen).sin();
+        }
+    }
+    (read >= ON_PRINT).then(|| (sums.map(|term| 4.0 * term / read as f64), sum / read as f64))
+}
+
+/// Drawn loops with six ridges or more between delta and core.
+fn drawn_loops(framing: Framing) -> Result<Vec<Impression>, Failure> {
+    let wish = Wish { framing, ..Wish::of(Kind::LeftLoop) };
+    let series = Series { kinds: vec![Kind::LeftLoop, Kind::RightLoop], wish, qualities: vec![Quality::Good] };
+    let mut prints = Vec::new();
+    for index in 0..2 * DRAWN {
+        let (wish, seed) = series.print(FIRST_SEED, index)?;
+        let Ok(print) = draw(&wish, seed) else { continue };
+        if print.truth.ridge_count.is_none_or(|count| count < 6) {
+            continue;
+        }
+        let (height, width) = print.pixels.dim();
+        let grey: Vec<u8> = print.pixels.iter().map(|v| (v * 255.0).round() as u8).collect();
+        let ppi = (framing != Framing::Crop).then_some(print.truth.ppi);
+        prints.push(Impression::from_gray8(width, height, &grey, ppi)?);
+    }
+    Ok(prints)
+}
+
+fn row_of_legs(name: &str, prints: &[Impression], screener: &Screener) {
+    let lags: Vec<_> = prints.iter().filter_map(|print| legs(print, screener)).collect();
+    let quartile = |around: usize, term: usize, share: f64| {
+        let mut values: Vec<f64> = lags.iter().map(|lag| lag[around][term]).collect();
+        values.sort_by(f64::total_cmp);
+        values.get(((values.len().max(1) - 1) as f64 * share).round() as usize).copied().unwrap_or(f64::NAN)
+    };
+    let three =
+        |around, term| [0.25, 0.5, 0.75].map(|share| format!("{:.2}", quartile(around, term, share))).join(" / ");
+    let cells: Vec<String> =
+        (0..AROUND.len()).map(|around| three(around, 0)).chain([three(1, 1), three(1, 2)]).collect();
+    println!("| {name} | {} of {} | {} |", lags.len(), prints.len(), cells.join(" | "));
+}
+
 fn main() -> Result<(), Failure> {
     let data = PathBuf::from(std::env::args().nth(1).unwrap_or_else(|| "../shared/data".into()));
-    println!(
-        "| prints | read | period, px | its spread inside a print | coherence | clarity | endings | forks | grey at 5 / 25 / 50 / 75 / 95 % | printed share |\n|---|---|---|---|---|---|---|---|---|---|"
-    );
     let handbook = data.join("handbook/prints");
     let handbook = if handbook.is_dir() { handbook } else { Path::new("testdata/handbook").into() };
-    row("**real**: figures of the handbook", &real(&handbook, |n| n.ends_with(".png"), None)?, false);
-    row("drawn: book figures", &drawn(Framing::Crop)?, false);
+    let mut sets = vec![("figures of the handbook".to_owned(), real(&handbook, |n| n.ends_with(".png"), None)?, false)];
     let records = data.join("standard_records");
     if records.is_dir() {
         let rolled = |n: &str| n.starts_with("tpcard_") && n.ends_with(".png") && n < "tpcard_11";
-        row("**real**: rolled fingers of the reference record", &real(&records, rolled, Some(500.0))?, true);
+        sets.push(("rolled fingers of the reference record".to_owned(), real(&records, rolled, Some(500.0))?, true));
     }
-    row("drawn: rolled", &drawn(Framing::Rolled)?, true);
     for set in ["FVC2002_DB1_B", "FVC2002_DB3_B"] {
         let folder = data.join("live_scan").join(set);
         if folder.is_dir() {
             let prints = real(&folder, |n| n.ends_with(".tif"), Some(500.0))?;
-            row(&format!("**real**: flat live scans, {}", set.trim_end_matches("_B")), &prints, true);
+            sets.push((format!("flat live scans, {}", set.trim_end_matches("_B")), prints, true));
         }
     }
-    row("drawn: flat live scans", &drawn(Framing::Plain)?, true);
+    let framings = [
+        ("book figures", Framing::Crop, false),
+        ("rolled", Framing::Rolled, true),
+        ("flat live scans", Framing::Plain, true),
+    ];
+    println!(
+        "| prints | read | period, px | its spread inside a print | coherence | clarity | endings | forks | grey at 5 / 25 / 50 / 75 / 95 % | printed share |\n|---|---|---|---|---|---|---|---|---|---|"
+    );
+    for (name, prints, scale_known) in &sets {
+        row(&format!("**real**: {name}"), prints, *scale_known);
+    }
+    for (name, framing, scale_known) in framings {
+        row(&format!("drawn: {name}"), &drawn(framing)?, scale_known);
+    }
+    println!(
+        "\n| prints with one core | read | first sine at 1.5 periods | at 4 | at 6 | second sine at 4 | third at 4 |\n|---|---|---|---|---|---|---|"
+    );
+    let screener = Screener::default();
+    for (name, prints, _) in &sets {
+        row_of_legs(&format!("**real**: {name}"), prints, &screener);
+    }
+    for (name, framing, _) in framings {
+        row_of_legs(&format!("drawn loops: {name}"), &drawn_loops(framing)?, &screener);
+    }
     Ok(())
 }

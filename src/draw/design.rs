@@ -1,7 +1,7 @@
 //! Where the cores and deltas of a wanted print lie, and everything else that makes one finger.
 
 use super::chance::{self, Dice, SmoothField};
-use super::flow::{ClosedForm, Flow, Hairpin, Knots, Rise, Turn};
+use super::flow::{ClosedForm, Flow, HAIRPIN_FROM, Hairpin, Knots, Rise, Turn};
 use super::ridges::PeriodMap;
 use super::{Circuit, Kind, Mixture, Pocket, Tent, Winding, Wish};
 use crate::error::Error;
@@ -76,6 +76,8 @@ struct LoopModel {
     lowest_delta_px: f64,
     farthest_delta_px: f64,
     hairpin: Range,
+    hairpin_lag: [f64; 3],
+    hairpin_from_px: f64,
     rise_slope_deg: Range,
     rise_half_width_px: Range,
     rise_height_px: Range,
@@ -228,6 +230,20 @@ fn radians(degrees: f64) -> f64 {
     degrees.to_radians()
 }
 
+/// How straight the legs of a loop run ([`Hairpin`]).
+#[derive(Clone, Copy)]
+struct Straightness {
+    lag: [f64; 3],
+    from: f64,
+}
+
+impl Straightness {
+    /// One sine: 0 (parabola) to below 1 (parallel).
+    fn even(strength: f64) -> Self {
+        Self { lag: [strength, 0.0, 0.0], from: HAIRPIN_FROM }
+    }
+}
+
 /// Where points lie and how the flow turns near them.
 #[derive(Default)]
 struct Layout {
@@ -241,7 +257,7 @@ struct Layout {
     /// Wanted winding of two cores off closed circuits, with reach.
     windings: Vec<(usize, usize, f64, f64)>,
     /// Cores whose legs run straighter than a parabola's, and by how much (0 to below 1).
-    hairpins: Vec<(usize, f64)>,
+    hairpins: Vec<(usize, Straightness)>,
     /// A delta that belongs to a close formation, and the share of the way that it gives when the tracing is solved for.
     held_delta: Option<(usize, f64)>,
 }
@@ -408,9 +424,9 @@ impl Design {
         let hairpins: Vec<Hairpin> = layout
             .hairpins
             .iter()
-            .map(|&(core, strength)| {
+            .map(|&(core, legs)| {
                 let at = layout.cores[core];
-                Hairpin { at, opening: flow.opening(at), strength }
+                Hairpin { at, opening: flow.opening(at), lag: legs.lag, from: legs.from }
             })
             .collect();
         flow.hairpins = hairpins;
@@ -496,11 +512,13 @@ fn mirrored(direction: f64, side: f64) -> f64 {
 fn loop_(m: &LoopModel, side: f64, centre: Point, dice: &mut Dice) -> Layout {
     let opening = 1.5 * PI + radians(dice.normal(m.opening_deg[0], m.opening_deg[1]));
     let delta_direction = PI + radians(dice.within(m.delta_below_deg));
+    let straight = dice.within(m.hairpin);
+    let legs = Straightness { lag: m.hairpin_lag.map(|lag| straight * lag), from: m.hairpin_from_px };
     Layout {
         cores: vec![centre],
         deltas: vec![from(centre, mirrored(delta_direction, side), 100.0)],
         openings: vec![(0, mirrored(opening, side), dice.within(m.axis_reach_px))],
-        hairpins: vec![(0, dice.within(m.hairpin))],
+        hairpins: vec![(0, legs)],
         ..Layout::default()
     }
 }
@@ -651,7 +669,7 @@ fn double_loop(m: &DoubleLoopModel, winding: Winding, centre: Point, dice: &mut 
         deltas[near] = at;
         held_delta = Some((near, HELD));
     }
-    let hairpin = dice.within(shape.hairpin);
+    let hairpin = Straightness::even(dice.within(shape.hairpin));
     Layout {
         cores,
         deltas,
@@ -676,7 +694,7 @@ fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut D
             cores: vec![loop_core, tent_core],
             deltas: vec![loop_delta, tent_delta],
             openings: vec![(0, opening, dice.within(m.reach_px)), (1, 1.5 * PI, 30.0)],
-            hairpins: vec![(0, dice.within(m.hairpin))],
+            hairpins: vec![(0, Straightness::even(dice.within(m.hairpin)))],
             held_delta: Some((1, HELD)),
             ..Layout::default()
         };
@@ -704,7 +722,7 @@ fn accidental(m: &AccidentalModel, mixture: Mixture, centre: Point, dice: &mut D
         deltas,
         windings: vec![(0, 1, radians(winding), reach)],
         openings: vec![(2, opening, dice.within(m.reach_px))],
-        hairpins: vec![(2, dice.within(m.hairpin))],
+        hairpins: vec![(2, Straightness::even(dice.within(m.hairpin)))],
         ..Layout::default()
     }
 }
