@@ -2,7 +2,8 @@
 //!
 //! `cargo run --release --example fit_whorl -- [WHORLS]` (default 4,000; some twenty minutes on two cores). Draws so many whorls and a third as many loops, the
 //! same every time and with seeds that neither `fit` nor `measure` uses; runs `intake`, `field` and `singular`; and fits the
-//! trees for the kind of whorl, the doubt of the tracing and the range of the count. Prints whose deltas lie off the print are among them in
+//! trees for the kind of whorl, the doubt of the tracing and the range of the count. `-- WHORLS range` fits the range alone anew, in four
+//! minutes, and keeps the rest: enough where only how loops are drawn or counted has changed. Prints whose deltas lie off the print are among them in
 //! the shares in which the framings leave them off. Needed again whenever `field`, `singular` or a fact of `pattern/whorl.rs` changes.
 
 mod shared;
@@ -102,10 +103,20 @@ fn looped(seed: u64) -> Option<Loop> {
 
 fn main() {
     let prints: u64 = std::env::args().nth(1).and_then(|a| a.parse().ok()).unwrap_or(4000);
+    let loops: Vec<Loop> = (FIRST_LOOP_SEED..FIRST_LOOP_SEED + prints / 3).into_par_iter().filter_map(looped).collect();
+    if std::env::args().nth(2).is_some_and(|only| only == "range") {
+        let mut model = WhorlModel::embedded();
+        fit_range(&mut model, &loops);
+        println!("{} loops drawn and looked at", loops.len());
+        model.note += &format!(
+            " The ranges of a count were fitted anew on {} drawn loops by `cargo run --release --example fit_whorl -- {prints} range`.",
+            loops.len()
+        );
+        return write(&model);
+    }
     let kinds: Vec<(Kind, f64)> = SHARES.iter().copied().filter(|(k, _)| k.general() == General::Wu).collect();
     let whorls: Vec<Whorl> =
         (FIRST_SEED..FIRST_SEED + prints).into_par_iter().filter_map(|seed| whorl(seed, &kinds)).collect();
-    let loops: Vec<Loop> = (FIRST_LOOP_SEED..FIRST_LOOP_SEED + prints / 3).into_par_iter().filter_map(looped).collect();
     println!("{} whorls and {} loops drawn and looked at", whorls.len(), loops.len());
     // Halves judge each other for an honest figure; the model that is written uses all.
     let halves: Vec<Vec<&Whorl>> = (0..2).map(|k| whorls.iter().skip(k).step_by(2).collect()).collect();
@@ -140,6 +151,10 @@ fn main() {
         whorls.len(),
         loops.len()
     );
+    write(&model);
+}
+
+fn write(model: &WhorlModel) {
     let path = format!("{}/models/decision/whorl.json", env!("CARGO_MANIFEST_DIR"));
     match std::fs::write(&path, boost::in_lines(&serde_json::json!(model), 0) + "\n") {
         Ok(()) => println!("wrote {path}"),
@@ -207,9 +222,11 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
     let alone = right(model, false);
     // Two numbers over as many prints: no half is held back.
     let powers = || (1..=8).map(|k| f64::from(k) / 5.0);
+    // Drawn whorls alone would have the network louder than it speaks; what it has learned on is drawn as well.
+    let at_most_one = || powers().filter(|power| *power <= 1.0);
     let mut best = f64::INFINITY;
     let start = model.clone();
-    for pair in powers().flat_map(|a| powers().map(move |b| [a, b])) {
+    for pair in powers().flat_map(|a| at_most_one().map(move |b| [a, b])) {
         let tried = WhorlModel { tracing_powers: [pair[0], pair[1], 1.0], ..start.clone() };
         let loss: f64 = traced.iter().map(|(t, seen, d)| tracing_loss(&tried, Some(t), *seen, *d)).sum();
         if loss < best {
@@ -225,7 +242,7 @@ fn fit_tracing(model: &mut WhorlModel, whorls: &[Whorl]) {
         .collect();
     let mut best = f64::INFINITY;
     let start = model.clone();
-    for alone in powers() {
+    for alone in at_most_one() {
         let [traced, beside, _] = start.tracing_powers;
         let tried = WhorlModel { tracing_powers: [traced, beside, alone], ..start.clone() };
         let loss: f64 = untraced.iter().map(|(seen, d)| tracing_loss(&tried, None, Some(seen), *d)).sum();

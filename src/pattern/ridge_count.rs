@@ -4,7 +4,7 @@ use super::core::{PlacedCore, place_core};
 use super::count::crossing;
 use super::delta::{PlacedDelta, place_delta};
 use crate::field::RidgeField;
-use crate::geometry::Point;
+use crate::geometry::{Point, direction_difference};
 use crate::network::Guess;
 use crate::network::count::CountNetwork;
 use crate::network::strip::Strip;
@@ -39,6 +39,8 @@ pub struct CountedLine {
     pub turns_between_points: f64,
     /// Ridges met exactly on a fork, which count two each by the handbook.
     pub on_forks: u16,
+    /// Angle between the line and the loop's axis, 0 (the delta lies in the opening) to pi, radians.
+    pub slant: f64,
     /// The count by the network that has learned counting on drawn loops; none where delta and core lie too far apart for it.
     pub seen: Option<Guess>,
 }
@@ -135,6 +137,7 @@ pub fn count_ridges(
         between_points: between.ridges,
         turns_between_points: between.turns,
         on_forks,
+        slant: direction_difference(core.at.direction_to(delta.at), opening).abs(),
         seen: Strip::of(field, delta.at, core.at).map(|strip| CountNetwork::embedded().count(&strip)),
     })
 }
