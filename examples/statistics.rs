@@ -8,15 +8,18 @@
 //! out, but the handbook's figures are then taken from `testdata`. Writes two tables with drawn and real prints in rows of their own: the
 //! prints as a whole, and how straight the legs of their loops run.
 
+mod shared;
+
 use recurve::draw::choose::Series;
 use recurve::draw::{Framing, Kind, Quality, Wish, draw};
 use recurve::field::{RidgeField, estimate, spectrum::SpectrumAnalyser};
-use recurve::geometry::Point;
+use recurve::geometry::{Point, orientation_difference};
 use recurve::impression::Impression;
 use recurve::ridge::formation::Formation;
 use recurve::ridge::lines::{Region, RidgeLines};
 use recurve::singular::PointKind;
 use recurve::{Screener, Settings, intake};
+use shared::impression;
 use std::f64::consts::PI;
 use std::path::{Path, PathBuf};
 
@@ -139,10 +142,7 @@ fn drawn(framing: Framing) -> Result<Vec<Impression>, Failure> {
     for index in 0..DRAWN {
         let (wish, seed) = series.print(FIRST_SEED, index)?;
         let Ok(print) = draw(&wish, seed) else { continue };
-        let (height, width) = print.pixels.dim();
-        let grey: Vec<u8> = print.pixels.iter().map(|v| (v * 255.0).round() as u8).collect();
-        let ppi = (framing != Framing::Crop).then_some(print.truth.ppi);
-        prints.push(Impression::from_gray8(width, height, &grey, ppi)?);
+        prints.push(impression(&print, seed));
     }
     Ok(prints)
 }
@@ -217,8 +217,7 @@ fn lag_at(field: &RidgeField, core: Point, radius: f64, opening: f64) -> Option<
         if !field.on_print(at) {
             continue;
         }
-        let behind = 0.5 * seen - (field.orientation_at(at) - opening);
-        let behind = (behind + 0.5 * PI).rem_euclid(PI) - 0.5 * PI;
+        let behind = orientation_difference(opening + 0.5 * seen, field.orientation_at(at));
         sum += behind;
         read += 1;
         for (i, term) in sums.iter_mut().enumerate() {
@@ -239,10 +238,7 @@ fn drawn_loops(framing: Framing) -> Result<Vec<Impression>, Failure> {
         if print.truth.ridge_count.is_none_or(|count| count < 6) {
             continue;
         }
-        let (height, width) = print.pixels.dim();
-        let grey: Vec<u8> = print.pixels.iter().map(|v| (v * 255.0).round() as u8).collect();
-        let ppi = (framing != Framing::Crop).then_some(print.truth.ppi);
-        prints.push(Impression::from_gray8(width, height, &grey, ppi)?);
+        prints.push(impression(&print, seed));
     }
     Ok(prints)
 }
