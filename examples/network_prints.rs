@@ -2,7 +2,7 @@
 //! traced whorls for `fit_trace.py`.
 //!
 //! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS` (half an hour for 20,000 on two cores)
-//! writes four files; `-` for a name leaves that one out. Where only strips are wanted only loops are drawn, where only whorls are, only whorls.
+//! writes four files; `-` for a name leaves that one out. Where strips, with or without points, are all that is wanted, only loops are drawn, where only whorls are, only whorls.
 //!
 //! A record of WHOLE: 92 numbers (f32, little-endian): place in `Kind::ALL`, class, quality, framing, ridge count (-1: none), ridges between
 //! (-99: none), 5 left at 0, ridge period and middle in working pixels, 2 at 0, 4 at 0, then 8 points of 5 (0 core or 1 delta, right and
@@ -74,7 +74,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         files.push(file.map(std::io::BufWriter::new));
     }
     let draw = match wanted {
-        [false, true, false, false] => a_loop,
+        [false, true, _, false] => a_loop,
         [false, false, false, true] => a_whorl,
         _ => any_kind,
     };

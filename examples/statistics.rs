@@ -13,7 +13,7 @@ mod shared;
 use recurve::draw::choose::Series;
 use recurve::draw::{Framing, Kind, Quality, Wish, draw};
 use recurve::field::{RidgeField, estimate, spectrum::SpectrumAnalyser};
-use recurve::geometry::{Point, orientation_difference};
+use recurve::geometry::{Point, direction_difference, orientation_difference};
 use recurve::impression::Impression;
 use recurve::ridge::formation::Formation;
 use recurve::ridge::lines::{Region, RidgeLines};
@@ -227,6 +227,41 @@ fn lag_at(field: &RidgeField, core: Point, radius: f64, opening: f64) -> Option<
     (read >= ON_PRINT).then(|| (sums.map(|term| 4.0 * term / read as f64), sum / read as f64))
 }
 
+/// Shortest line from delta to core that is read, ridge periods.
+const SHORTEST: f64 = 7.0;
+
+/// How a loop lies: its axis off straight down, the delta below the level of the core, and the line from delta to core against the axis, degrees; its length in ridge
+/// periods.
+fn lie(print: &Impression, screener: &Screener) -> Option<[f64; 4]> {
+    let examined = screener.examine(print).ok()?;
+    let field = examined.field.as_ref()?;
+    let only = |kind| {
+        let mut points = examined.found.chosen(kind);
+        points.next().filter(|point| points.next().is_none() && point.confidence >= SURE)
+    };
+    let (core, delta) = (only(PointKind::Core)?, only(PointKind::Delta)?);
+    let period = field.median_period();
+    let length = core.at.distance(delta.at) / period;
+    if length < SHORTEST {
+        return None;
+    }
+    // On a circle that the delta does not bend.
+    let radius = AROUND[1].min(0.5 * length) * period;
+    let mut opening = core.opening()?;
+    for _ in 0..8 {
+        opening -= 2.0 * lag_at(field, core.at, radius, opening)?.1;
+    }
+    let way = core.at.direction_to(delta.at);
+    let aside = direction_difference(way, opening);
+    let side = aside.signum();
+    Some([
+        -side * direction_difference(opening, 1.5 * PI).to_degrees(),
+        ((delta.at.y - core.at.y) / core.at.distance(delta.at)).asin().to_degrees(),
+        aside.abs().to_degrees().min(180.0 - aside.abs().to_degrees()),
+        length,
+    ])
+}
+
 /// Drawn loops with six ridges or more between delta and core.
 fn drawn_loops(framing: Framing) -> Result<Vec<Impression>, Failure> {
     let wish = Wish { framing, ..Wish::of(Kind::LeftLoop) };
@@ -255,6 +290,24 @@ fn row_of_legs(name: &str, prints: &[Impression], screener: &Screener) {
     let cells: Vec<String> =
         (0..AROUND.len()).map(|around| three(around, 0)).chain([three(1, 1), three(1, 2)]).collect();
     println!("| {name} | {} of {} | {} |", lags.len(), prints.len(), cells.join(" | "));
+}
+
+fn row_of_lie(name: &str, prints: &[Impression], screener: &Screener) {
+    let lies: Vec<_> = prints.iter().filter_map(|print| lie(print, screener)).collect();
+    let cells: Vec<String> = (0..4)
+        .map(|of| {
+            let mut values: Vec<f64> = lies.iter().map(|lie| lie[of]).collect();
+            values.sort_by(f64::total_cmp);
+            if std::env::var("RAW").is_ok() { println!("{name} {of} {:.0?}", values); }
+            [0.1, 0.25, 0.5, 0.75, 0.9]
+                .map(|share| {
+                    let at = ((values.len().max(1) - 1) as f64 * share).round() as usize;
+                    format!("{:.0}", values.get(at).copied().unwrap_or(f64::NAN))
+                })
+                .join(" / ")
+        })
+        .collect();
+    println!("| {name} | {} of {} | {} |", lies.len(), prints.len(), cells.join(" | "));
 }
 
 fn main() -> Result<(), Failure> {
@@ -297,6 +350,15 @@ fn main() -> Result<(), Failure> {
     }
     for (name, framing, _) in framings {
         row_of_legs(&format!("drawn loops: {name}"), &drawn_loops(framing)?, &screener);
+    }
+    println!(
+        "\n| prints with one core and one delta | read | axis off straight down, degrees | delta below the core's level | line from delta to core against the axis | its length, periods |\n|---|---|---|---|---|---|"
+    );
+    for (name, prints, _) in &sets {
+        row_of_lie(&format!("**real**: {name}"), prints, &screener);
+    }
+    for (name, framing, _) in framings {
+        row_of_lie(&format!("drawn loops: {name}"), &drawn_loops(framing)?, &screener);
     }
     Ok(())
 }

@@ -431,20 +431,24 @@ impl<'a> Reader<'a> {
         (left > 0.0 && right < 0.0 && room > ROOM).then_some(legs)
     }
 
-    /// The shoulder of a leg: where the ridge, coming up the leg, begins to turn inward.
+    /// The shoulder of a leg: where the ridge, coming up the leg, clearly begins to turn inward (handbook, chapter II, "Core").
     fn shoulder(&self, leg: &Leg, opening: Vector) -> usize {
         /// Skeleton pixels of a leg that one direction is taken over; each of its two ends is the mean of so many and one more.
         const STRIDE: usize = 12;
         const MEAN_OF: usize = 8;
-        /// A leg runs straight where it keeps within 35 degrees of the loop's axis.
-        const STRAIGHT: f64 = 0.82;
+        /// A leg runs straight where it lies within 45 degrees of the loop's axis and turns less than 15 to so far down the leg, ridge periods.
+        const ALONG: f64 = 0.707;
+        const STRAIGHT: f64 = 0.966;
+        const ONWARD: f64 = 1.5;
         let smooth = |i: usize| {
             let part = &leg.path[i.saturating_sub(MEAN_OF / 2)..(i + MEAN_OF / 2 + 1).min(leg.path.len())];
             let n = part.len().max(1) as f64;
             Point::new(part.iter().map(|p| p.x).sum::<f64>() / n, part.iter().map(|p| p.y).sum::<f64>() / n)
         };
-        (0..leg.path.len().saturating_sub(STRIDE))
-            .find(|&i| dot(between(smooth(i), smooth(i + STRIDE)), opening) > STRAIGHT)
+        let heading = |i: usize| between(smooth(i), smooth(i + STRIDE));
+        let onward = (ONWARD * self.period / UNIT) as usize;
+        (0..leg.path.len().saturating_sub(STRIDE + onward))
+            .find(|&i| dot(heading(i), opening) > ALONG && dot(heading(i), heading(i + onward)) > STRAIGHT)
             .map(|i| i + STRIDE / 2)
             .unwrap_or(leg.path.len().saturating_sub(1) / 2)
     }
@@ -453,6 +457,9 @@ impl<'a> Reader<'a> {
     fn handbook_core(&self, core: Point, delta: Point) -> Option<Point> {
         /// From the middle of a ridge to its edge, ridge periods, and a little more.
         const HALF_BREADTH: f64 = 0.3;
+        /// So far below the shoulder line the middle of a rod may end that rises as high as the shoulders, ridge periods: its ink goes on a quarter
+        /// beyond. Rods of figures 34 to 38 that count end a ridge below the top of their recurve.
+        const SHORT_OF_SHOULDERS: f64 = 0.3;
         let opening = self.axis(core);
         let (top, legs) = self.loop_recurve(core, RECURVES_TRIED)?;
         let shoulders = [0, 1].map(|k| legs[k].path[self.shoulder(&legs[k], opening)]);
@@ -466,7 +473,9 @@ impl<'a> Reader<'a> {
         let inward = between(near_place, far_place);
         let gap = near_place.distance(far_place);
         let inset = (0.3 * self.period).min(0.3 * gap);
-        let rods = self.skeleton.crossings(ahead(near_place, inward, inset), ahead(far_place, inward, -inset));
+        let (near_end, far_end) = (ahead(near_place, inward, inset), ahead(far_place, inward, -inset));
+        let lowered = |p: Point| ahead(p, opening, SHORT_OF_SHOULDERS * self.period);
+        let rods = self.skeleton.crossings(lowered(near_end), lowered(far_end));
         let own = |p: &Pixel| {
             let q = self.skeleton.place(*p);
             legs.iter().any(|leg| leg.path.iter().any(|r| r.distance(q) < 1.6))

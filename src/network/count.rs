@@ -47,7 +47,7 @@ const NETWORKS: usize = 2;
 /// The share in which each is heard. The first learned from loops whose legs part like parabolas and whose rods run into their recurve, the second
 /// from loops with straight legs and freed rods, as they are drawn now. A quarter for the second brings much of what it knows of those; on real
 /// loops both err alike, and the first is less sure of it.
-const HEARD: [f64; NETWORKS] = [0.75, 0.25];
+const HEARD: [f64; NETWORKS] = [0.5, 0.5];
 
 /// Most ridges that it tells apart.
 const MOST: usize = 48;
