@@ -108,8 +108,11 @@ fn main() {
         let mut model = WhorlModel::embedded();
         fit_range(&mut model, &loops);
         println!("{} loops drawn and looked at", loops.len());
+        const ANEW: &str = " The ranges of a count were fitted anew";
+        let said = model.note.find(ANEW).unwrap_or(model.note.len());
+        model.note.truncate(said);
         model.note += &format!(
-            " The ranges of a count were fitted anew on {} drawn loops by `cargo run --release --example fit_whorl -- {prints} range`.",
+            "{ANEW} on {} drawn loops by `cargo run --release --example fit_whorl -- {prints} range`.",
             loops.len()
         );
         return write(&model);

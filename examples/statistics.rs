@@ -5,8 +5,8 @@
 //! ```
 //!
 //! `DATA` (default `../shared/data`) holds `handbook/prints`, `standard_records` and `live_scan`; a set that is not there is left
-//! out, but the handbook's figures are then taken from `testdata`. Writes two tables with drawn and real prints in rows of their own: the
-//! prints as a whole, and how straight the legs of their loops run.
+//! out, but the handbook's figures are then taken from `testdata`. Writes three tables with drawn and real prints in rows of their own: the
+//! prints as a whole, how straight the legs of their loops run, and how loops lie.
 
 mod shared;
 
@@ -230,8 +230,8 @@ fn lag_at(field: &RidgeField, core: Point, radius: f64, opening: f64) -> Option<
 /// Shortest line from delta to core that is read, ridge periods.
 const SHORTEST: f64 = 7.0;
 
-/// How a loop lies: its axis off straight down, the delta below the level of the core, and the line from delta to core against the axis, degrees; its length in ridge
-/// periods.
+/// How a print with one core and one delta lies: its axis off straight down (positive: it opens away from the delta), the delta below the level of the core, and the
+/// line from delta to core against the axis, degrees; the length of that line in ridge periods.
 fn lie(print: &Impression, screener: &Screener) -> Option<[f64; 4]> {
     let examined = screener.examine(print).ok()?;
     let field = examined.field.as_ref()?;
@@ -298,7 +298,6 @@ fn row_of_lie(name: &str, prints: &[Impression], screener: &Screener) {
         .map(|of| {
             let mut values: Vec<f64> = lies.iter().map(|lie| lie[of]).collect();
             values.sort_by(f64::total_cmp);
-            if std::env::var("RAW").is_ok() { println!("{name} {of} {:.0?}", values); }
             [0.1, 0.25, 0.5, 0.75, 0.9]
                 .map(|share| {
                     let at = ((values.len().max(1) - 1) as f64 * share).round() as usize;
