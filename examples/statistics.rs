@@ -301,7 +301,7 @@ fn row_of_lie(name: &str, prints: &[Impression], screener: &Screener) {
             [0.1, 0.25, 0.5, 0.75, 0.9]
                 .map(|share| {
                     let at = ((values.len().max(1) - 1) as f64 * share).round() as usize;
-                    format!("{:.0}", values.get(at).copied().unwrap_or(f64::NAN))
+                    values.get(at).map_or("-".to_owned(), |v| format!("{v:.0}"))
                 })
                 .join(" / ")
         })
