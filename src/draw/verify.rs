@@ -1071,6 +1071,27 @@ mod tests {
     }
 
     #[test]
+    fn a_shoulder_lies_where_a_leg_begins_to_turn() {
+        // "The points at which the recurving ridge definitely turns inward or curves" (handbook, chapter II, "Core"; line X of figure 39). By hand: of straight legs
+        // under a half circle 15 degrees of turn lie a quarter of the radius above where the circle begins.
+        let (design, ridges) = grown(&Wish::of(Kind::LeftLoop), 0);
+        let reader = Reader::new(&design, &ridges, MIDDLE);
+        for ridges_across in [2.0, 3.0, 4.0] {
+            let radius = 0.5 * ridges_across * reader.period;
+            let turn = (0.5 * PI * radius / UNIT) as usize;
+            let over = (0..turn).map(|i| chance::sin_cos(0.5 * PI * i as f64 / turn as f64));
+            let curve = over.map(|(s, c)| Point::new(radius * s, -radius * c));
+            let down = (0..150).map(|i| Point::new(radius, UNIT * f64::from(i)));
+            let leg = Leg { path: curve.chain(down).collect(), end: WalkEnd::Stopped };
+            let depth = leg.path[reader.shoulder(&leg, (0.0, 1.0))].y / reader.period;
+            assert!(
+                (-0.13 * ridges_across..0.2).contains(&depth),
+                "of a loop {ridges_across} ridges across {depth} below the circle"
+            );
+        }
+    }
+
+    #[test]
     fn another_count_than_the_drawn_one_is_a_miss_that_says_by_how_many() {
         let wish = Wish { ridge_count: Some(9), ..Wish::of(Kind::LeftLoop) };
         let (design, ridges) = grown(&wish, 3);
