@@ -195,17 +195,24 @@ fn legs(print: &Impression, screener: &Screener) -> Option<[[f64; 3]; AROUND.len
     if examined.found.chosen(PointKind::Delta).any(|delta| delta.at.distance(core.at) < FREE_OF_DELTA * period) {
         return None;
     }
+    let opening = core.opening()?;
     let mut lags = [[0.0; 3]; AROUND.len()];
     for (around, lag) in AROUND.into_iter().zip(&mut lags) {
-        let mut opening = core.opening()?;
-        // The opening is the direction on whose two sides the lag is alike.
-        for _ in 0..8 {
-            let (read, turn) = lag_at(field, core.at, around * period, opening)?;
-            *lag = read;
-            opening -= 2.0 * turn;
-        }
+        *lag = opened(field, core.at, around * period, opening)?.0;
     }
     Some(lags)
+}
+
+/// The lag on one circle as three sines, and the opening that the flow on it shows, radians: the direction on whose two sides the lag is alike,
+/// looked for from a first guess.
+fn opened(field: &RidgeField, core: Point, radius: f64, guess: f64) -> Option<([f64; 3], f64)> {
+    let (mut lag, mut opening) = ([0.0; 3], guess);
+    for _ in 0..8 {
+        let (read, turn) = lag_at(field, core, radius, opening)?;
+        lag = read;
+        opening -= 2.0 * turn;
+    }
+    Some((lag, opening))
 }
 
 /// The lag on one circle as three sines, and its mean, radians.
@@ -247,17 +254,13 @@ fn lie(print: &Impression, screener: &Screener) -> Option<[f64; 4]> {
     }
     // On a circle that the delta does not bend.
     let radius = AROUND[1].min(0.5 * length) * period;
-    let mut opening = core.opening()?;
-    for _ in 0..8 {
-        opening -= 2.0 * lag_at(field, core.at, radius, opening)?.1;
-    }
+    let opening = opened(field, core.at, radius, core.opening()?)?.1;
     let way = core.at.direction_to(delta.at);
-    let aside = direction_difference(way, opening);
-    let side = aside.signum();
+    let side = direction_difference(way, opening).signum();
     Some([
         -side * direction_difference(opening, 1.5 * PI).to_degrees(),
         ((delta.at.y - core.at.y) / core.at.distance(delta.at)).asin().to_degrees(),
-        aside.abs().to_degrees().min(180.0 - aside.abs().to_degrees()),
+        orientation_difference(way, opening).abs().to_degrees(),
         length,
     ])
 }
