@@ -74,6 +74,7 @@ pub(super) fn grow_for(wish: &Wish, design: &Design, dice: &mut Dice) -> Ridges 
     for line in &design.breaks {
         grown.break_along(line, design.period.mean);
     }
+    grown.decide(&design.period);
     grown
 }
 

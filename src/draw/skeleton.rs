@@ -71,15 +71,16 @@ pub(super) enum WalkEnd {
 }
 
 impl Skeleton {
-    /// Thins the ridges inside `extent`. Spurs shorter than `spur` pixels are cut off.
-    pub fn of(ridges: &Ridges, extent: Extent, spur: f64) -> Self {
+    /// Thins the ridges inside `extent`, as broad as ink makes them that adds `breadth` to their signal. Spurs shorter than `spur` pixels are
+    /// cut off.
+    pub fn of(ridges: &Ridges, extent: Extent, spur: f64, breadth: f32) -> Self {
         let width = (((extent.right - extent.left) / UNIT).max(0.0) as usize).max(3);
         let height = (((extent.bottom - extent.top) / UNIT).max(0.0) as usize).max(3);
         let mut signal = vec![-1.0f32; width * height];
         for y in 1..height - 1 {
             for x in 1..width - 1 {
-                signal[y * width + x] =
-                    ridges.at(Point::new(extent.left + UNIT * x as f64, extent.top + UNIT * y as f64));
+                let at = Point::new(extent.left + UNIT * x as f64, extent.top + UNIT * y as f64);
+                signal[y * width + x] = ridges.at(at) + breadth;
             }
         }
         let on: Vec<bool> = signal.iter().map(|v| *v > 0.0).collect();
@@ -433,7 +434,7 @@ mod tests {
 
     #[test]
     fn a_straight_way_out_of_rings_meets_one_ridge_a_period() {
-        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0);
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0, 0.0);
         // Rings at 10, 20, ... 80 px lie between 5 and 85 px from the middle.
         let met = skeleton.crossings(Point::new(5.0, 0.0), Point::new(85.0, 3.0));
         assert_eq!(met.len(), 8);
@@ -441,7 +442,7 @@ mod tests {
 
     #[test]
     fn a_walk_along_a_ring_comes_back_to_its_start() {
-        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0);
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0, 0.0);
         let start = skeleton.nearest(Point::new(40.0, 0.0), 3.0, |_| true).unwrap();
         let mut farthest: f64 = 0.0;
         let end = skeleton.walk(start, (0.0, 1.0), AtFork::Straight, |p| {
@@ -454,7 +455,7 @@ mod tests {
 
     #[test]
     fn a_thinned_line_lies_as_deep_as_half_a_ridge_is_broad() {
-        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0);
+        let skeleton = Skeleton::of(&rings(), everywhere(), 4.0, 0.0);
         let deep = depths(&skeleton.signal, skeleton.width);
         // The cosine is above zero for half a period of 10 px, so its middle lies 2.5 px inside.
         for angle in 0..12 {
