@@ -564,9 +564,8 @@ mod tests {
     fn a_place_that_lingers_near_zero_is_taken_to_one_side() {
         // Two waves across each other: half way between their crests the sum is flat, here a little above or below zero.
         for lean in [0.06, -0.06] {
-            let mut decided = ridges(|x, y| {
-                0.5 * ((2.0 * PI * (x - 60.0) / 9.0).cos() - (2.0 * PI * (y - 60.0) / 9.0).cos()) + lean
-            });
+            let mut decided =
+                ridges(|x, y| 0.5 * ((2.0 * PI * (x - 60.0) / 9.0).cos() - (2.0 * PI * (y - 60.0) / 9.0).cos()) + lean);
             let before = decided.signal[[30, 30]];
             decided.decide(&even());
             let after = decided.signal[[30, 30]];
