@@ -202,7 +202,7 @@ fn the_count_is_found_again_on_the_pixels() {
     const SAME_RUN_PX: f64 = 4.0;
     let (mut exact, mut close, mut prints) = (0, 0, 0);
     let wishes = [2u16, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 22];
-    for (seed, wanted) in wishes.repeat(3).into_iter().enumerate() {
+    for (seed, wanted) in wishes.repeat(6).into_iter().enumerate() {
         let wish = Wish { ridge_count: Some(wanted), size: Some((800, 750)), ..Wish::of(Kind::LeftLoop) };
         let print = draw(&wish, seed as u64).unwrap();
         let [delta, core] = print.truth.count_line.unwrap();
@@ -222,8 +222,8 @@ fn the_count_is_found_again_on_the_pixels() {
     }
     // Ink closes a valley, breaks a ridge or splits it lengthwise now and then; a wrong truth would be off by ridges everywhere.
     assert!(prints >= 24, "only {prints} prints show both points");
-    // Of 42 prints 19 are exact, 40 within one.
-    assert!(5 * close >= 4 * prints && 5 * exact >= 2 * prints, "{exact} exact, {close} close of {prints}");
+    // Of 42 prints alone 19 to 23 exact are a matter of chance.
+    assert!(5 * close >= 4 * prints && 2 * exact >= prints, "{exact} exact, {close} close of {prints}");
 }
 
 #[test]
