@@ -2,7 +2,8 @@
 //! traced whorls for `fit_trace.py`.
 //!
 //! `cargo run --release --example network_prints -- FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS` (half an hour for 20,000 on two cores)
-//! writes four files; `-` for a name leaves that one out. Where strips, with or without points, are all that is wanted, only loops are drawn, where only whorls are, only whorls.
+//! writes four files; `-` for a name leaves that one out. Where strips, with or without points, are all that is wanted, only loops are drawn, where only whorls are, only whorls; of each finger
+//! then three impressions.
 //!
 //! A record of WHOLE: 92 numbers (f32, little-endian): place in `Kind::ALL`, class, quality, framing, ridge count (-1: none), ridges between
 //! (-99: none), 5 left at 0, ridge period and middle in working pixels, 2 at 0, 4 at 0, then 8 points of 5 (0 core or 1 delta, right and
@@ -34,7 +35,7 @@ use recurve::network::sample::Sample;
 use recurve::network::strip::Strip;
 use recurve::proposal::General;
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
-use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_kind, draw_one, pick};
+use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_often, draw_one, pick};
 use std::io::Write;
 
 /// Points of a print that are written, and the numbers of a record's head.
@@ -44,6 +45,8 @@ const HEAD: usize = 92;
 const FAR: f64 = 4.5;
 /// Prints drawn between two writes.
 const CHUNK: u64 = 1600;
+/// Impressions of a finger that is drawn for its strip or its tracing.
+const IMPRESSIONS: u64 = 3;
 /// Ridges of a count that a record of a strip has room for.
 const COUNTED: usize = 40;
 /// Numbers of a strip's head, and readings of a count or a tracing that are written.
@@ -82,7 +85,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let end = (start + CHUNK).min(prints);
         let all: Vec<Records> = (start..end)
             .into_par_iter()
-            .filter_map(|i| draw(first + i))
+            .flat_map_iter(|i| draw(first + i))
             .filter_map(|drawn| records(&drawn, wanted))
             .collect();
         for of_print in all {
@@ -99,20 +102,20 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
 const USAGE: &str = "give FIRST_SEED PRINTS WHOLE STRIPS POINTS WHORLS, the last four file names or -";
 
 /// A print of any kind, in the shares used for fitting.
-fn any_kind(seed: u64) -> Option<Drawn> {
-    draw_one(seed, &FIT_QUALITIES, &FIT_FRAMINGS)
+fn any_kind(seed: u64) -> Vec<Drawn> {
+    draw_one(seed, &FIT_QUALITIES, &FIT_FRAMINGS).into_iter().collect()
 }
 
-/// A loop of either slant.
-fn a_loop(seed: u64) -> Option<Drawn> {
+/// A loop of either slant, several times.
+fn a_loop(seed: u64) -> Vec<Drawn> {
     let kind = if chance(seed, 1) < 0.5 { Kind::LeftLoop } else { Kind::RightLoop };
-    draw_kind(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS)
+    draw_often(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS, IMPRESSIONS)
 }
 
-/// A whorl of any kind, in the shares used for fitting.
-fn a_whorl(seed: u64) -> Option<Drawn> {
+/// A whorl of any kind, in the shares used for fitting, several times.
+fn a_whorl(seed: u64) -> Vec<Drawn> {
     let kinds: Vec<(Kind, f64)> = SHARES.iter().copied().filter(|(k, _)| k.general() == General::Wu).collect();
-    draw_kind(pick(&kinds, chance(seed, 1)), seed, &FIT_QUALITIES, &FIT_FRAMINGS)
+    draw_often(pick(&kinds, chance(seed, 1)), seed, &FIT_QUALITIES, &FIT_FRAMINGS, IMPRESSIONS)
 }
 
 /// What is wanted of a print.

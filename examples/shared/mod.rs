@@ -7,7 +7,7 @@ pub mod points;
 pub mod scans;
 pub mod tally;
 
-use recurve::draw::{Circuit, Framing, Kind, Mixture, Pocket, Quality, Tent, Truth, Winding, Wish, draw};
+use recurve::draw::{Circuit, Finger, Framing, Kind, Mixture, Pocket, Quality, Tent, Truth, Winding, Wish, draw};
 use recurve::geometry::Point;
 use recurve::impression::{Impression, PpiFrom};
 use recurve::singular::PointKind;
@@ -98,13 +98,38 @@ pub fn draw_one(seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f
 
 /// Draws print number `seed` of a kind; `None` when the wish was refused.
 pub fn draw_kind(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f64)]) -> Option<Drawn> {
+    let drawn = draw(&wish(kind, seed, qualities, framings), seed).ok()?;
+    Some(Drawn { print: impression(&drawn, seed), truth: drawn.truth })
+}
+
+/// What is wished for print number `seed` of a kind.
+fn wish(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f64)]) -> Wish {
     let (quality, framing) = (pick(qualities, chance(seed, 2)), pick(framings, chance(seed, 3)));
     // A third of the loops have few ridges between delta and core, where loop and tented arch meet.
     let is_loop = matches!(kind, Kind::LeftLoop | Kind::RightLoop);
     let ridge_count = (is_loop && chance(seed, 4) < 0.3).then(|| 1 + (chance(seed, 5) * 4.0) as u16);
-    let wish = Wish { quality, framing, ridge_count, ..Wish::of(kind) };
-    let drawn = draw(&wish, seed).ok()?;
-    Some(Drawn { print: impression(&drawn, seed), truth: drawn.truth })
+    Wish { quality, framing, ridge_count, ..Wish::of(kind) }
+}
+
+/// As [`draw_kind`], with further impressions of the same finger, each of another quality: growing and reading a finger takes several
+/// times as long as an impression. None when the wish was refused.
+pub fn draw_often(
+    kind: Kind,
+    seed: u64,
+    qualities: &[(Quality, f64)],
+    framings: &[(Framing, f64)],
+    impressions: u64,
+) -> Vec<Drawn> {
+    let wish = wish(kind, seed, qualities, framings);
+    let Ok(finger) = Finger::grow(&wish, seed) else { return Vec::new() };
+    let further = |k: u64| {
+        let quality = pick(qualities, chance(seed, 100 + k));
+        finger.impress_as(wish.framing, quality, wish.size, seed.wrapping_add(k << 40))
+    };
+    (0..impressions)
+        .map(|k| if k == 0 { finger.impress(seed) } else { further(k) })
+        .map(|drawn| Drawn { print: impression(&drawn, seed), truth: drawn.truth })
+        .collect()
 }
 
 /// The drawn picture as an 8-bit impression; a close-cut figure has no resolution, as in a book.
