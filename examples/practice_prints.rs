@@ -34,6 +34,7 @@ struct Tally {
     /// Wishes that were refused.
     refused: u64,
     /// Fingers that the first reading accepted and the second did not; others were grown in their place.
+    unsettled: u64,
     doubted: u64,
     /// Fingers grown for the drawn ones.
     attempts: u64,
@@ -63,7 +64,7 @@ fn wish(kind: Kind, seed: u64) -> Wish {
 /// Draws `count` fingers of every kind and looks at each a second time.
 fn tally(count: u64) -> Result<(), Box<dyn Error>> {
     println!(
-        "| kind | drawn | verified | refused | doubted | fingers grown a print | ms a print |\n|---|---|---|---|---|---|---|"
+        "| kind | drawn | verified | refused | unsettled | doubted | fingers grown a print | ms a print |\n|---|---|---|---|---|---|---|---|"
     );
     let (mut doubts, mut reasons) = (Vec::new(), BTreeMap::new());
     for kind in Kind::ALL {
@@ -74,6 +75,7 @@ fn tally(count: u64) -> Result<(), Box<dyn Error>> {
                 Ok(finger) => {
                     t.drawn += 1;
                     t.attempts += finger.attempts();
+                    t.unsettled += finger.unsettled();
                     t.doubted += finger.doubted();
                     let said = finger.disagreements();
                     t.verified += u64::from(said.is_empty());
@@ -90,7 +92,10 @@ fn tally(count: u64) -> Result<(), Box<dyn Error>> {
         let mean = t.attempts as f64 / t.drawn.max(1) as f64;
         let ms = started.elapsed().as_secs_f64() * 1e3 / count as f64;
         let name = kind_name(kind);
-        println!("| {name} | {} | {} | {} | {} | {mean:.2} | {ms:.0} |", t.drawn, t.verified, t.refused, t.doubted);
+        println!(
+            "| {name} | {} | {} | {} | {} | {} | {mean:.2} | {ms:.0} |",
+            t.drawn, t.verified, t.refused, t.unsettled, t.doubted
+        );
         doubts.append(&mut t.doubts);
     }
     for (reason, count) in &reasons {

@@ -2,7 +2,7 @@
 
 use assert_cmd::Command;
 use recurve::draw::truth_file::{FieldFile, KIND_NAMES, TruthLine};
-use recurve::draw::{DrawnPrint, Finger, Framing, Kind, Quality, TrueField, TruePoint, Wish, draw};
+use recurve::draw::{DrawnPrint, Finger, Framing, Kind, Quality, SETTLED, TrueField, TruePoint, Wish, draw};
 use recurve::geometry::{Point, orientation_difference};
 use recurve::proposal::{General, Subclass, Tracing};
 use std::f64::consts::PI;
@@ -365,6 +365,18 @@ fn two_impressions_of_a_finger_differ_and_keep_its_answer() {
         assert_eq!(first.truth.ridge_count, other.truth.ridge_count);
         assert_eq!(first.truth.general, other.truth.general);
     }
+}
+
+#[test]
+fn readings_agree_on_the_count_of_a_loop_unless_an_open_one_is_wished_for() {
+    let agreement = |unsettled: bool, seed: u64| {
+        let wish = Wish { unsettled, ..Wish::of(Kind::LeftLoop) };
+        draw(&wish, seed).unwrap().truth.agreement().unwrap()
+    };
+    let asked: Vec<f64> = (0..8).map(|seed| agreement(false, seed)).collect();
+    assert!(asked.iter().all(|share| *share >= SETTLED), "{asked:?}");
+    let not_asked: Vec<f64> = (0..8).map(|seed| agreement(true, seed)).collect();
+    assert!(not_asked.iter().any(|share| *share < SETTLED), "{not_asked:?}");
 }
 
 #[test]

@@ -8,7 +8,7 @@ use super::{Arguments, DEFAULT_PRINTS, Failure};
 use indicatif::ProgressBar;
 use rayon::prelude::*;
 use recurve::Screener;
-use recurve::draw::{Kind, Quality, Truth, Wish, draw};
+use recurve::draw::{Kind, Quality, SETTLED, Truth, Wish, draw};
 use recurve::proposal::{General, Proposal, RidgeCount, Subclass, Tracing};
 
 /// First seed of a quality; nothing is fitted on these.
@@ -73,9 +73,19 @@ impl Called {
 /// One drawn loop: true count, the proposed one.
 struct Loop {
     count: u16,
-    /// Whether four in five of the readings of the drawn ridges give that count: where they do not, no print can show it for certain.
+    /// Whether so many of the readings of the drawn ridges give that count as a drawn loop is asked for.
     settled: bool,
     read: Option<RidgeCount>,
+}
+
+impl Loop {
+    fn of(truth: &Truth, proposal: &Proposal) -> Self {
+        Self {
+            count: truth.ridge_count.unwrap_or(0),
+            settled: truth.agreement() >= Some(SETTLED),
+            read: proposal.loop_.and_then(|l| l.ridge_count),
+        }
+    }
 }
 
 /// Draws, screens, compares, tells.
@@ -91,24 +101,24 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
     let whorl_kinds: Vec<(Kind, f64)> = SHARES.into_iter().filter(|(k, _)| k.general() == General::Wu).collect();
     let loop_kinds = [(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)];
     let first = first_seed(quality);
-    let whorls = cohort(quality, first, half, &whorl_kinds, &screener, |truth, proposal| Whorl {
+    let as_drawn = Wish { quality, ..Wish::of(Kind::LeftLoop) };
+    let whorls = cohort(as_drawn, first, half, &whorl_kinds, &screener, |truth, proposal| Whorl {
         kind: truth.subclass.unwrap_or(Subclass::Pw),
         tracing: truth.tracing,
         between: truth.ridges_between,
         traceable: [truth.deltas.first(), truth.deltas.last()].iter().all(|d| d.is_some_and(|d| d.printed)),
         called: Called::of(proposal),
     })?;
-    let loops = cohort(quality, first + LOOPS_ABOVE, half, &loop_kinds, &screener, |truth, proposal| Loop {
-        count: truth.ridge_count.unwrap_or(0),
-        settled: 5 * truth.readings.iter().filter(|r| Some(**r) == truth.ridge_count.map(i32::from)).count()
-            >= 4 * truth.readings.len(),
-        read: proposal.loop_.and_then(|l| l.ridge_count),
-    })?;
+    let loops = cohort(as_drawn, first + LOOPS_ABOVE, half, &loop_kinds, &screener, Loop::of)?;
+    let as_grown = Wish { unsettled: true, ..as_drawn };
+    let open = cohort(as_grown, first + 2 * LOOPS_ABOVE, half.div_ceil(4), &loop_kinds, &screener, Loop::of)?;
     let data = format!(
-        "{} drawn whorls and {} drawn loops, {word} quality, rolled, 500 ppi, seeds from {first} and {}.",
+        "{} drawn whorls, {} drawn loops and {} without asking that readings agree, {word} quality, rolled, 500 ppi, seeds from {first}, {} and {}.",
         whorls.len(),
         loops.len(),
-        first + LOOPS_ABOVE
+        open.len(),
+        first + LOOPS_ABOVE,
+        first + 2 * LOOPS_ABOVE
     );
     Ok([
         heading(arguments, &set, &data),
@@ -124,13 +134,15 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
         tracings_confusion(&whorls).to_string(),
         "Ridge count of loops:\n".to_owned(),
         counts_table(&loops).to_string(),
+        "Ridge count of loops drawn without asking that the readings of their ridges agree:\n".to_owned(),
+        open_counts_table(&open).to_string(),
     ]
     .join("\n"))
 }
 
 /// The first `wanted` prints that could be drawn, in the order of their seeds.
 fn cohort<T: Send>(
-    quality: Quality,
+    wish: Wish,
     first: u64,
     wanted: u64,
     kinds: &[(Kind, f64)],
@@ -144,7 +156,7 @@ fn cohort<T: Send>(
         let batch: Vec<Option<T>> = (next..last)
             .into_par_iter()
             .map(|seed| {
-                let wish = Wish { quality, ..Wish::of(pick(kinds, chance(seed, 1))) };
+                let wish = Wish { kind: pick(kinds, chance(seed, 1)), ..wish };
                 progress.inc(1);
                 let Ok(drawn) = draw(&wish, seed) else { return Ok(None) };
                 Ok::<_, recurve::Error>(Some(of(&drawn.truth, &screener.screen(&impression(&drawn, seed))?)))
@@ -246,11 +258,21 @@ fn counts_table(loops: &[Loop]) -> Table {
     let mut table = figures();
     let pairs: Vec<(u16, RidgeCount)> = loops.iter().filter_map(|l| Some((l.count, l.read?))).collect();
     counts(&mut table, &pairs, loops.len());
-    let settled: Vec<(u16, u16)> =
-        loops.iter().filter(|l| l.settled).filter_map(|l| Some((l.count, l.read?.best))).collect();
-    let within = |ridges: u16| settled.iter().filter(|(t, r)| t.abs_diff(*r) <= ridges).count();
-    table.share("count exact, of counted with a settled truth", within(0), settled.len());
-    table.share("count within one, of counted with a settled truth", within(1), settled.len());
+    table
+}
+
+fn open_counts_table(loops: &[Loop]) -> Table {
+    let mut table = figures();
+    let settled = loops.iter().filter(|l| l.settled).count();
+    table.share("three in four readings alike, of all", settled, loops.len());
+    let off = |l: &Loop| l.read.map(|r| r.best.abs_diff(l.count));
+    for (words, wanted) in [("", None), (" where they are alike", Some(true)), (" where they are not", Some(false))] {
+        let counted: Vec<u16> =
+            loops.iter().filter(|l| wanted.is_none_or(|w| l.settled == w)).filter_map(off).collect();
+        let within = |ridges: u16| counted.iter().filter(|off| **off <= ridges).count();
+        table.share(&format!("count exact, of counted{words}"), within(0), counted.len());
+        table.share(&format!("count within one, of counted{words}"), within(1), counted.len());
+    }
     table
 }
 

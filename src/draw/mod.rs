@@ -215,6 +215,8 @@ pub struct Wish {
     /// A case near the limit to another kind, where the kind has one: a loop of one or two counts, a whorl with 2 to 4 ridges
     /// between traced ridge and right delta, a steep plain arch, a short tent.
     pub borderline: bool,
+    /// Takes a loop as well whose count less than [`SETTLED`] of the readings of its ridges give: then no print shows it for certain.
+    pub unsettled: bool,
     /// Quality of the impression.
     pub quality: Quality,
     /// What kind of picture.
@@ -232,6 +234,7 @@ impl Wish {
             tracing: None,
             ridges_between: None,
             borderline: false,
+            unsettled: false,
             quality: Quality::Good,
             framing: Framing::Rolled,
             size: None,
@@ -370,6 +373,19 @@ pub struct Truth {
     pub framing: Framing,
 }
 
+impl Truth {
+    /// Share of the readings of a loop's ridges that give its count, 0 to 1 ([`SETTLED`]); `None` of anything but a loop.
+    pub fn agreement(&self) -> Option<f64> {
+        self.ridge_count.map(|count| agreement(&self.readings, count))
+    }
+}
+
+/// Share of readings that give a count.
+fn agreement(readings: &[i32], count: u16) -> f64 {
+    let alike = readings.iter().filter(|reading| **reading == i32::from(count)).count();
+    alike as f64 / readings.len().max(1) as f64
+}
+
 /// A drawn print.
 #[derive(Debug, Clone)]
 pub struct DrawnPrint {
@@ -378,6 +394,10 @@ pub struct DrawnPrint {
     /// What is true of it.
     pub truth: Truth,
 }
+
+/// Share of the readings of a drawn loop's ridges that give its count, as a rule at least ([`Wish::unsettled`]). They differ in what no print shows
+/// to less: where exactly the flow's core and delta lie, how broad the ridges are, where a rod ends.
+pub const SETTLED: f64 = 0.75;
 
 /// Attempts with other chance before a wish is refused.
 const ATTEMPTS: u64 = 40;
@@ -390,6 +410,7 @@ pub struct Finger {
     ridges: ridges::Ridges,
     reading: verify::RidgeReading,
     attempts: u64,
+    unsettled: u64,
     doubted: u64,
 }
 
@@ -400,7 +421,7 @@ impl Finger {
     /// When the wish is impossible ([`Wish::check`]) or could not be met on the drawn ridges in a fair number of attempts.
     pub fn grow(wish: &Wish, seed: u64) -> Result<Self, Error> {
         wish.check()?;
-        let (mut offset, mut doubted) = (0.0, 0);
+        let (mut offset, mut unsettled, mut doubted) = (0.0, 0, 0);
         let mut refusal = Error::bad_value("wish", "no attempt was made");
         for attempt in 0..ATTEMPTS {
             let mut dice = Dice::new(seed, 16 * attempt);
@@ -414,10 +435,19 @@ impl Finger {
             let mut ridges = impress::grow_for(wish, &design, &mut dice);
             if wish.kind.is_loop() {
                 verify::free_rods(&design, &mut ridges, &mut dice);
+                verify::part_rods(&design, &mut ridges);
             }
             match verify::read(wish, &design, &ridges) {
+                Ok(reading)
+                    if !wish.unsettled
+                        && reading.ridge_count.is_some_and(|n| agreement(&reading.readings, n) < SETTLED) =>
+                {
+                    unsettled += 1;
+                    refusal = Error::bad_value("wish", "too few readings of the drawn ridges give the same count");
+                }
                 Ok(reading) => {
-                    let finger = Self { wish: *wish, design, ridges, reading, attempts: attempt + 1, doubted };
+                    let finger =
+                        Self { wish: *wish, design, ridges, reading, attempts: attempt + 1, unsettled, doubted };
                     // Where two ways of reading the ridges differ, an examiner may differ as well: no print to learn from.
                     let Some(doubt) = finger.disagreements().into_iter().next() else { return Ok(finger) };
                     refusal = Error::bad_value("wish", doubt);
@@ -436,6 +466,11 @@ impl Finger {
     /// How many fingers were grown until the drawn ridges met the wish.
     pub fn attempts(&self) -> u64 {
         self.attempts
+    }
+
+    /// How many of these met the wish but for a count that the readings of their ridges do not agree on ([`SETTLED`]).
+    pub fn unsettled(&self) -> u64 {
+        self.unsettled
     }
 
     /// How many of these met the wish by the first reading of their ridges and not by the second.
