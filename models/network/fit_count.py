@@ -3,10 +3,13 @@
 cargo run --release --example network_prints -- 100000000 40000 - STRIPS.bin - -
 DEV=cpu python3 models/network/fit_count.py STEPS WEIGHTS.bin STRIPS.bin...   (DEV=cuda with a GPU)
 
-With --from=OLD.bin before the strips, training goes on from those weights on other strips, at four fifths of the pace.
+With --from=OLD.bin before the strips, training goes on from those weights on other strips, at four fifths of the pace. In place of files a folder
+may stand, to which files may come while the network learns (written elsewhere and moved there whole); with --seconds=N it learns for so long,
+STEPS being what is expected of that time. The first strips of the first file, by name, are kept back; the weights that were best on them are written
+beside the last ones as WEIGHTS.bin.best.
 """
 
-import sys, time
+import copy, os, sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
 from fit import averaged, cbr, deepened, dev, load, read, restore_statistics, sched, weather, write
 
@@ -14,6 +17,8 @@ H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
 MARK = 1.5  # spread of the marks of delta and core, periods
 COUNTED = 40
+HELD = 1500  # strips kept back at most
+LEAST = 6000  # strips of a folder to begin with
 READINGS = 9
 HEAD = 10 + 2 * COUNTED + READINGS
 MOST = 48  # counts that are told apart
@@ -82,20 +87,44 @@ def marks(length):
     return bump(torch.zeros_like(length)[:, None, None]) - bump(length[:, None, None])
 
 
-def train(paths, steps, B, old=None, seed=1):
-    h, im = load(paths, HEAD, (2, H, L))
-    n = len(h)
-    held = min(2000, n // 5)
+def files(path):
+    """A file, or those of a folder by name."""
+    inside = sorted(os.listdir(path)) if os.path.isdir(path) else []
+    return [os.path.join(path, name) for name in inside] if os.path.isdir(path) else [path]
+
+
+class Strips:
+    """The strips of some files, and of those that came since."""
+
+    def __init__(s, paths):
+        s.paths, s.seen, s.head, s.planes = paths, set(), [], []
+        while s.more() < (LEAST if any(map(os.path.isdir, paths)) else 1):
+            time.sleep(5)
+
+    def more(s):
+        new = [f for path in s.paths for f in files(path) if f not in s.seen and os.path.getsize(f)]
+        if new:
+            s.seen.update(new)
+            h, im = load(new, HEAD, (2, H, L))
+            s.head.append(h.to(dev))
+            s.planes.append(im.to(dev))
+            s.head, s.planes = [torch.cat(s.head)], [torch.cat(s.planes)]
+        return len(s.head[0]) if s.head else 0
+
+
+def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
+    strips = Strips(paths)
+    # impressions of one finger stand beside each other: what is kept back are other fingers
+    n = strips.more()
+    held = min(HELD, n // 5)
     print("strips", n, "held", held, flush=True)
     torch.manual_seed(seed)
-    order = torch.randperm(n)
-    h, im = h[order].to(dev), im[order].to(dev)
     rand = lambda *s: torch.rand(*s, device=dev) * 2 - 1
     cx = (torch.arange(L // 2, device=dev) + 0.5) / (P / 2) - BEFORE
     cy = (torch.arange(H // 2, device=dev) + 0.5 - H / 4) / (P / 2)
 
     def batch(idx, aug=True):
-        hd, I = h[idx], im[idx].float() / 127
+        hd, I = strips.head[0][idx], strips.planes[0][idx].float() / 127
         n = len(idx)
         length = hd[:, 1].clone()
         places = torch.cat([hd[:, 4:8], hd[:, 10 : 10 + 2 * COUNTED]], 1).reshape(n, 2 + COUNTED, 2)
@@ -139,11 +168,13 @@ def train(paths, steps, B, old=None, seed=1):
     mean = averaged(net, decay)
     pace = 2e-3 if old is None else 1.6e-3
     opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=3e-2)
-    t1 = time.time()
+    t1, looked, least, step, done = time.time(), time.time(), float("inf"), 0, 0.0
     every = 20 if dev == "cpu" else 500
-    for step in range(steps):
-        sched(opt, pace, step, steps)
+    while done < 1:
+        sched(opt, pace, int(done * steps), steps)
         net.train()
+        if seconds and time.time() - looked > 30:
+            n, looked = strips.more(), time.time()
         x, count, rho, ends, _ = batch(torch.randint(held, n, (B,), device=dev))
         y, maps = net(x)
         logs, _ = distribution(y, maps)
@@ -158,7 +189,9 @@ def train(paths, steps, B, old=None, seed=1):
         opt.step()
         opt.zero_grad()
         mean.update_parameters(net)
-        if (step + 1) % every == 0 or step + 1 == steps:
+        step += 1
+        done = (time.time() - t1) / seconds if seconds else step / steps
+        if step % every == 0 or done >= 1:
             mean.eval()
             told = []
             with torch.no_grad():
@@ -173,12 +206,16 @@ def train(paths, steps, B, old=None, seed=1):
             by = " ".join(
                 f"{name} {t[t[:, 0] == k, 1].mean():.3f}/{t[t[:, 0] == k, 2].mean():.3f} settled {t[(t[:, 0] == k) & (t[:, 5] > 0), 1].mean():.3f}" for k, name in enumerate(["good", "fair", "poor"])
             )
-            print(step + 1, f"{l1.item():.3f} {l2.item():.3f} {l3.item():.3f} exact/one {by} loss {t[:, 3].mean():.3f} bias {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
+            if t[:, 3].mean() < least:
+                least = t[:, 3].mean()
+                write(copy.deepcopy(mean.module), weights + ".best", ORDER, LAST)
+            print(step, f"of {n} {l1.item():.3f} {l2.item():.3f} {l3.item():.3f} exact/one {by} loss {t[:, 3].mean():.3f} bias {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
     return mean.module
 
 
 if __name__ == "__main__":
     steps, weights, *rest = sys.argv[1:]
-    old = next((a.removeprefix("--from=") for a in rest if a.startswith("--from=")), None)
-    strips = [a for a in rest if not a.startswith("--from=")]
-    write(train(strips, int(steps), 192, old), weights, ORDER, LAST)
+    option = lambda name: next((a.removeprefix(name) for a in rest if a.startswith(name)), None)
+    seconds = option("--seconds=")
+    strips = [a for a in rest if not a.startswith("--")]
+    write(train(strips, int(steps), 192, weights, option("--from="), seconds and float(seconds), int(option("--seed=") or 1)), weights, ORDER, LAST)
