@@ -1254,7 +1254,7 @@ mod tests {
                 near += usize::from(a.abs_diff(b) <= 1);
             }
         }
-        // 114 of the first 120 are the same, all within one.
+        // 114 of the first 120 were the same, all within one, before rods were parted.
         assert!(all >= 50, "only {all} of 60 fingers are loops");
         assert!(5 * same >= 4 * all && 20 * near >= 19 * all, "of {all} counts {same} are the same, {near} within one");
     }
@@ -1275,7 +1275,7 @@ mod tests {
                 near += usize::from(a.abs_diff(b) <= 1);
             }
         }
-        // 35 of these 40 are the same, all within one; before places were decided and read at several breadths 25 and 39.
+        // 35 of these 40 were the same, all within one, before rods were parted; before places were decided and read at several breadths 25 and 39.
         assert!(all >= 32, "only {all} of 40 fingers are loops");
         assert!(4 * same >= 3 * all && 20 * near >= 19 * all, "of {all} counts {same} are the same, {near} within one");
     }

@@ -2,8 +2,8 @@
 //!
 //! It has learned on drawn loops where the handbook puts delta and core, on which ridges, and which of the ridges between are met. The sum
 //! over a map of ridges is the centre of the count, after Lempitsky and Zisserman 2010 (counting by the integral of a density).
-//! Where two counts are likely it tells both with their shares. Two of one shape are heard, trained apart and on loops drawn in two
-//! ways: where they err is partly chance (Hansen and Salamon 1990). Shape as in [`super`]. How the weights came to be is told in
+//! Where two counts are likely it tells both with their shares. Two of one shape are heard, trained on the same loops from two
+//! beginnings: where they err is partly chance (Hansen and Salamon 1990). Shape as in [`super`]. How the weights came to be is told in
 //! `models/network/README.md`.
 
 use super::layers::{Convolution, Maps, Shape, deepened};
