@@ -549,44 +549,44 @@ impl<'a> Reader<'a> {
             let down = level - of.level(of.on_line[k]);
             of.on_leg(k, level).unwrap_or_else(|| ahead(of.on_line[k], of.opening, down))
         });
+        self.rods_between(of, near, far)
+    }
+
+    /// Ridges between two places on the near leg of the recurve and the far one, other than the recurve itself.
+    fn rods_between(&self, of: &Shoulders, near: Point, far: Point) -> Vec<Pixel> {
+        /// How far inside the legs they are looked for at most, ridge periods, and shares of the way between the legs.
+        const INSET: f64 = 0.3;
+        /// A ridge so near to the recurve is the recurve, pixels.
+        const ITSELF: f64 = 1.6;
         let inward = between(near, far);
-        let inset = (0.3 * self.period).min(0.3 * near.distance(far));
+        let inset = INSET * self.period.min(near.distance(far));
         let mut rods = self.skeleton.crossings(ahead(near, inward, inset), ahead(far, inward, -inset));
-        rods.retain(|p| !of.on_recurve(self.skeleton.place(*p), 1.6));
+        rods.retain(|p| !of.on_recurve(self.skeleton.place(*p), ITSELF));
         rods
     }
 
-    /// The way up a rod from one of its pixels to where it ends, or to the inner edge of the recurve that it touches: its highest pixel last.
-    fn up_rod(&self, of: &Shoulders, rod: Pixel) -> Vec<Pixel> {
+    /// The highest pixel of a rod: where it ends, or at the inner edge of the recurve that it touches.
+    fn tip(&self, of: &Shoulders, rod: Pixel) -> Pixel {
         /// From the middle of a ridge to its edge, ridge periods, and a little more.
         const HALF_BREADTH: f64 = 0.3;
-        let (mut path, mut highest) = (vec![rod], 1);
+        let level = |pixel: Pixel| of.level(self.skeleton.place(pixel));
+        let mut tip = rod;
         self.skeleton.walk(rod, (-of.opening.0, -of.opening.1), AtFork::Straight, |pixel| {
-            let p = self.skeleton.place(pixel);
-            let touches = of.on_recurve(p, HALF_BREADTH * self.period);
-            if !touches {
-                path.push(pixel);
-                if of.level(p) < of.level(self.skeleton.place(path[highest - 1])) {
-                    highest = path.len();
-                }
+            let touches = of.on_recurve(self.skeleton.place(pixel), HALF_BREADTH * self.period);
+            if !touches && level(pixel) < level(tip) {
+                tip = pixel;
             }
-            !touches && of.level(p) > -1.0
+            !touches && level(pixel) > -1.0
         });
-        path.truncate(highest);
-        path
+        tip
     }
 
     /// The core by the handbook: on the far shoulder, or on the end of the middle rod.
     fn handbook_core(&self, core: Point, delta: Point) -> Option<Point> {
         let of = self.shoulders(core, delta)?;
         let (near_place, far_place) = (of.on_line[1 - of.far], of.on_line[of.far]);
-        let inward = between(near_place, far_place);
-        let gap = near_place.distance(far_place);
-        let inset = (0.3 * self.period).min(0.3 * gap);
-        let (near_end, far_end) = (ahead(near_place, inward, inset), ahead(far_place, inward, -inset));
         let lowered = |p: Point| ahead(p, of.opening, SHORT_OF_SHOULDERS * self.period);
-        let mut rods = self.skeleton.crossings(lowered(near_end), lowered(far_end));
-        rods.retain(|p| !of.on_recurve(self.skeleton.place(*p), 1.6));
+        let rods = self.rods_between(&of, lowered(near_place), lowered(far_place));
         let unsure = END_UNSURE * self.period;
         if rods.is_empty() {
             let leg = &of.legs[of.far].path;
@@ -595,7 +595,7 @@ impl<'a> Reader<'a> {
             return leg.get(shifted.clamp(0.0, leg.len() as f64 - 1.0) as usize).copied();
         }
         // Odd: the middle one; even: the farther of the two in the middle (they are ordered from near to far).
-        let end = *self.up_rod(&of, rods[rods.len() / 2]).last()?;
+        let end = self.tip(&of, rods[rods.len() / 2]);
         let tip = self.skeleton.place(end);
         let mut core = tip;
         self.skeleton.walk(end, of.opening, AtFork::Straight, |pixel| {
@@ -628,7 +628,7 @@ impl<'a> Reader<'a> {
         let least = of.drop + (SHORT_OF_SHOULDERS + CLEAR + MORE) * period;
         let rods: Vec<Pixel> = BELOW.iter().flat_map(|deep| self.rods(&of, of.drop + deep * period)).collect();
         let open = |rod: Pixel| {
-            let tip = *self.up_rod(&of, rod).last()?;
+            let tip = self.tip(&of, rod);
             let place = self.skeleton.place(tip);
             let beside_shoulders = (of.level(place) - of.drop - SHORT_OF_SHOULDERS * period).abs() < CLEAR * period;
             let from_line = (place.x - from.x, place.y - from.y);
