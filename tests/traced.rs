@@ -88,6 +88,38 @@ fn at_a_definite_end_the_trace_drops_to_the_next_lower_ridge() {
 }
 
 #[test]
+fn where_the_ridge_at_the_delta_runs_another_way_the_next_lower_one_is_traced() {
+    // The tracing begins on the lower side of the left delta and runs to the right ("Whorl tracing"): a ridge at the delta that climbs, or a
+    // stub, is not the traced ridge.
+    let lower: Vec<At> = RISING.iter().map(|p| (p.0, p.1 + 1.2)).collect();
+    for away in [&[LEFT, (3.6, 9.0), (3.4, 3.0)][..], &[LEFT, (4.2, 14.2)]] {
+        let own = Sketch::default().ridge("at the delta", away).ridge("traced", &lower);
+        let drawing = with_between(own, 1, &[2.6, 3.6, 4.6]).draw();
+        assert_eq!(traced(&drawing).between, 3, "{away:?}");
+    }
+}
+
+#[test]
+fn a_tracing_that_passes_far_from_an_inner_delta_has_come_round() {
+    // A central pocket's inner delta lies near the core, so the traced ridge passes it nearly as far off as it began.
+    let inner = delta((13.5, 14.0), right().directions);
+    let passes = [LEFT, (8.0, 20.0), (14.0, 24.0), (22.0, 25.0)];
+    let mut sketch = Sketch::default().ridge("traced", &passes).dot("right delta", (13.5, 14.0));
+    for k in 1..=5 {
+        let up = 1.4 * f64::from(k);
+        sketch = sketch.ridge("between", &[(6.5, 17.75 - up), (8.0, 20.0 - up), (14.0, 24.0 - up), (22.0, 25.0 - up)]);
+    }
+    let drawing = sketch.draw();
+    let all = trace(&drawing.field, &drawing.lines, &left(), &inner, px((13.0, 9.0)));
+    let t = all.preferred.expect("a tracing");
+    assert_eq!(t.between, -5);
+    // A ridge that ends short of the middle of the print, with nothing below, says nothing.
+    let short = Sketch::default().ridge("traced", &[LEFT, (6.0, 17.0), (7.0, 18.5)]).dot("right delta", RIGHT).draw();
+    let all = trace(&short.field, &short.lines, &left(), &right(), px(CENTRE));
+    assert!(all.preferred.is_none() && all.on_ridges.is_empty());
+}
+
+#[test]
 fn a_break_of_the_ink_is_no_end() {
     // "Whorl tracing": breaks due to inking and the like are not dropped at, the ridge goes on beyond them.
     let [a, b] = [(10.0, 14.4), (10.9, 14.31)];

@@ -8,7 +8,8 @@ use super::{Arguments, DEFAULT_PRINTS, Failure};
 use indicatif::ProgressBar;
 use rayon::prelude::*;
 use recurve::Screener;
-use recurve::draw::{Kind, Quality, SETTLED, Truth, Wish, draw};
+use recurve::draw::{Kind, Quality, SETTLED, TrueField, Truth, Wish, draw};
+use recurve::geometry::Point;
 use recurve::proposal::{General, Proposal, RidgeCount, Subclass, Tracing};
 
 /// First seed of a quality; nothing is fitted on these.
@@ -32,7 +33,9 @@ struct Whorl {
     tracing: Option<Tracing>,
     between: Option<i32>,
     /// Whether both extreme deltas lie on the print: without them nothing can be traced.
-    traceable: bool,
+    deltas_printed: bool,
+    /// Whether the traced ridge lies on the print as well.
+    ridge_printed: bool,
     called: Called,
 }
 
@@ -46,6 +49,13 @@ struct Called {
     tracing: Option<(Tracing, f64)>,
     /// Every tracing of pattern and references.
     tracings: Vec<Tracing>,
+}
+
+/// Whether the traced ridge of a whorl lies on the printed area, but for a place in twenty.
+fn trace_is_printed(truth: &Truth) -> bool {
+    let cell = |v: f64| (v.max(0.0) as usize) / TrueField::CELL;
+    let off = |p: &&Point| !truth.field.foreground.get([cell(p.y), cell(p.x)]).is_some_and(|on| *on);
+    20 * truth.trace.iter().filter(off).count() <= truth.trace.len()
 }
 
 impl Called {
@@ -106,7 +116,8 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
         kind: truth.subclass.unwrap_or(Subclass::Pw),
         tracing: truth.tracing,
         between: truth.ridges_between,
-        traceable: [truth.deltas.first(), truth.deltas.last()].iter().all(|d| d.is_some_and(|d| d.printed)),
+        deltas_printed: [truth.deltas.first(), truth.deltas.last()].iter().all(|d| d.is_some_and(|d| d.printed)),
+        ridge_printed: trace_is_printed(truth),
         called: Called::of(proposal),
     })?;
     let loops = cohort(as_drawn, first + LOOPS_ABOVE, half, &loop_kinds, &screener, Loop::of)?;
@@ -211,8 +222,14 @@ fn tracings_table(whorls: &[Whorl]) -> Table {
     let near: Vec<_> = truth.iter().filter(|t| t.2).collect();
     let rights = clear.iter().filter(|t| right(t.0, t.1)).count();
     table.share("tracing right outside the borderline, of all", rights, clear.len());
-    for (traceable, words) in [(true, "both deltas"), (false, "not both deltas")] {
-        let these: Vec<_> = clear.iter().filter(|t| t.0.traceable == traceable).collect();
+    type Asked = fn(&Whorl) -> bool;
+    let parts: [(Asked, &str); 3] = [
+        (|w| w.deltas_printed, "both deltas"),
+        (|w| w.deltas_printed && w.ridge_printed, "both deltas and the traced ridge"),
+        (|w| !w.deltas_printed, "not both deltas"),
+    ];
+    for (asked, words) in parts {
+        let these: Vec<_> = clear.iter().filter(|t| asked(t.0)).collect();
         let rights = these.iter().filter(|t| right(t.0, t.1)).count();
         table.share(
             &format!("tracing right outside the borderline, of those with {words} on the print"),

@@ -34,6 +34,37 @@ def load(paths, numbers, *shapes):
 # The numbers of a record's head are named at the top of examples/network_prints.rs.
 
 
+def files(path):
+    """A file, or those of a folder by name."""
+    inside = sorted(os.listdir(path)) if os.path.isdir(path) else []
+    return [os.path.join(path, name) for name in inside] if os.path.isdir(path) else [path]
+
+
+class Records:
+    """The records of some files, and of those that came since where a path is a folder; to begin with it waits for `least` of these."""
+
+    def __init__(s, paths, numbers, *shapes, least=6000):
+        s.paths, s.form, s.seen, s.parts = paths, (numbers, *shapes), set(), []
+        while s.more() < (least if any(map(os.path.isdir, paths)) else 1):
+            time.sleep(5)
+
+    def more(s):
+        """Takes up what is new, and tells how many records there are."""
+        new = [f for path in s.paths for f in files(path) if f not in s.seen and os.path.getsize(f)]
+        if new:
+            s.seen.update(new)
+            came = [part.to(dev) for part in load(new, *s.form)]
+            s.parts = [torch.cat(both) for both in zip(s.parts, came)] if s.parts else came
+            if dev == "cuda":
+                torch.cuda.empty_cache()  # else what every size before left behind stays taken
+        return len(s.parts[0]) if s.parts else 0
+
+
+def option(words, name):
+    """What follows `name` in the one of the words that begins with it."""
+    return next((w.removeprefix(name) for w in words if w.startswith(name)), None)
+
+
 def cbr(i, o, k=3, s=1):
     return nn.Sequential(nn.Conv2d(i, o, k, s, k // 2, bias=False), nn.BatchNorm2d(o), nn.ReLU(inplace=True))
 
@@ -103,34 +134,31 @@ def averaged(net, decay):
     )
 
 
-def prints(path, more=0, mirrored=0.5, along=0):
-    """The heads of all prints and a function that makes a batch of some, `mirrored` of which are turned over. Heads have `more` numbers than
+def prints(paths, more=0, mirrored=0.5, along=0):
+    """The records of all prints and a function that makes a batch of some, `mirrored` of which are turned over. Heads have `more` numbers than
     those of WHOLE; `along` places that stand first among these go with the print."""
-    h, f, im = load([path], H + more, (4, G, G), (1, I, I))
-    n = len(h)
-    print("prints", n, flush=True)
-    h, f, im = h.to(dev), f.to(dev), im.to(dev)
-    k8 = torch.from_numpy(K8).to(dev)[h[:, 0].long()]
+    records = Records(paths, H + more, (4, G, G), (1, I, I))
+    print("prints", len(records.parts[0]), flush=True)
+    k8 = torch.from_numpy(K8).to(dev)
     M8 = torch.tensor([0, 1, 3, 2, 4, 5, 6, 7], device=dev)
-    pts = h[:, 20:60].reshape(n, 8, 5)
     yy, xx = torch.meshgrid(
         torch.arange(256, device=dev) / 4 - 32, torch.arange(256, device=dev) / 4 - 32, indexing="ij"
     )
     gy, gx = torch.meshgrid(GRID, GRID, indexing="ij")
 
     def batch(idx, aug=True):
-        F_ = f[idx].float() / 127
-        I_ = im[idx].float() / 127
-        y = k8[idx]
-        P = pts[idx].clone()
+        h, F_, I_ = (part[idx].float() for part in records.parts)
+        F_, I_ = F_ / 127, I_ / 127
+        y = k8[h[:, 0].long()]
+        P = h[:, 20:60].reshape(-1, 8, 5).clone()
         B = len(idx)
         kind = P[..., 0]
         xy = P[..., 1:3].clone()
         vis = (P[..., 3] > 0.5) & (kind >= 0)
         dv = torch.stack([torch.cos(P[..., 4]), -torch.sin(P[..., 4])], -1)
-        cnt = h[idx, 4]
-        btw = h[idx, 5].clone()
-        line = h[idx, H : H + 2 * along].reshape(B, along, 2)
+        cnt = h[:, 4]
+        btw = h[:, 5].clone()
+        line = h[:, H : H + 2 * along].reshape(B, along, 2)
         if aug:
             # little printed below the core, or nothing: as of a finger's tip on a small sensor
             up = torch.where(vis & (kind == 0), xy[..., 1], torch.full_like(xy[..., 1], 99.0)).min(1).values
@@ -224,7 +252,7 @@ def prints(path, more=0, mirrored=0.5, along=0):
         ch = torch.where(kind == 1, 2, torch.where(down, 0, 1))
         return F_, I_, y, ch, xy, vis, cnt, btw, line
 
-    return h, batch
+    return records, batch
 
 
 def ptloss(out, ch, xy, vis):
@@ -258,8 +286,8 @@ def nll(mu, ls, t, mask):
 
 def train(path, steps, seed, B, old=None):
     pace = 2e-3 if old is None else 1e-3
-    h, batch = prints(path)
-    n = len(h)
+    records, batch = prints([path])
+    n = len(records.parts[0])
     torch.manual_seed(seed)
     H0 = min(1000, n // 4)
     hold = torch.arange(0, H0, device=dev)

@@ -9,16 +9,15 @@ STEPS being what is expected of that time. The first strips of the first file, b
 beside the last ones as WEIGHTS.bin.best.
 """
 
-import copy, os, sys, time
+import copy, sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import averaged, cbr, deepened, dev, load, read, restore_statistics, sched, weather, write
+from fit import Records, averaged, cbr, deepened, dev, option, read, restore_statistics, sched, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
 MARK = 1.5  # spread of the marks of delta and core, periods
 COUNTED = 40
 HELD = 1500  # strips kept back at most
-LEAST = 6000  # strips of a folder to begin with
 READINGS = 9
 HEAD = 10 + 2 * COUNTED + READINGS
 MOST = 48  # counts that are told apart
@@ -87,35 +86,10 @@ def marks(length):
     return bump(torch.zeros_like(length)[:, None, None]) - bump(length[:, None, None])
 
 
-def files(path):
-    """A file, or those of a folder by name."""
-    inside = sorted(os.listdir(path)) if os.path.isdir(path) else []
-    return [os.path.join(path, name) for name in inside] if os.path.isdir(path) else [path]
-
-
-class Strips:
-    """The strips of some files, and of those that came since."""
-
-    def __init__(s, paths):
-        s.paths, s.seen, s.head, s.planes = paths, set(), [], []
-        while s.more() < (LEAST if any(map(os.path.isdir, paths)) else 1):
-            time.sleep(5)
-
-    def more(s):
-        new = [f for path in s.paths for f in files(path) if f not in s.seen and os.path.getsize(f)]
-        if new:
-            s.seen.update(new)
-            h, im = load(new, HEAD, (2, H, L))
-            s.head.append(h.to(dev))
-            s.planes.append(im.to(dev))
-            s.head, s.planes = [torch.cat(s.head)], [torch.cat(s.planes)]
-        return len(s.head[0]) if s.head else 0
-
-
 def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
-    strips = Strips(paths)
+    strips = Records(paths, HEAD, (2, H, L))
     # impressions of one finger stand beside each other: what is kept back are other fingers
-    n = strips.more()
+    n = len(strips.parts[0])
     held = min(HELD, n // 5)
     print("strips", n, "held", held, flush=True)
     torch.manual_seed(seed)
@@ -124,7 +98,8 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
     cy = (torch.arange(H // 2, device=dev) + 0.5 - H / 4) / (P / 2)
 
     def batch(idx, aug=True):
-        hd, I = strips.head[0][idx], strips.planes[0][idx].float() / 127
+        hd, I = (part[idx].float() for part in strips.parts)
+        I = I / 127
         n = len(idx)
         length = hd[:, 1].clone()
         places = torch.cat([hd[:, 4:8], hd[:, 10 : 10 + 2 * COUNTED]], 1).reshape(n, 2 + COUNTED, 2)
@@ -215,7 +190,6 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
 
 if __name__ == "__main__":
     steps, weights, *rest = sys.argv[1:]
-    option = lambda name: next((a.removeprefix(name) for a in rest if a.startswith(name)), None)
-    seconds = option("--seconds=")
+    seconds = option(rest, "--seconds=")
     strips = [a for a in rest if not a.startswith("--")]
-    write(train(strips, int(steps), 192, weights, option("--from="), seconds and float(seconds), int(option("--seed=") or 1)), weights, ORDER, LAST)
+    write(train(strips, int(steps), 192, weights, option(rest, "--from="), seconds and float(seconds), int(option(rest, "--seed=") or 1)), weights, ORDER, LAST)

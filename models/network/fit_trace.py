@@ -1,19 +1,21 @@
 """Trains the network that tells how many ridges lie between a whorl's traced ridge and its right delta, on drawn whorls (see README.md).
 
 cargo run --release --example network_prints -- 110000000 40000 - - - WHORLS.bin
-DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin   (DEV=cuda with a GPU)
+DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin...   (DEV=cuda with a GPU)
 
-A fourth word is the seed of the start (1): the two networks in use differ in it and in their whorls.
+`--seed=N` before the whorls is the seed of the start (1): the two networks in use differ in it and in their whorls. `--from=`, `--seconds=`, a folder of
+whorls and WEIGHTS.bin.best are as of fit_count.py.
 """
 
-import sys, time
+import copy, sys, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import GRID, H, averaged, cbr, deepened, dev, prints, ptloss, sched, write
+from fit import GRID, H, averaged, cbr, deepened, dev, option, prints, ptloss, read, restore_statistics, sched, write
 
 ALONG = 64  # places along the traced ridge
 READINGS = 9
 RIDGES = 8.0  # ridges to one of the network's units
 SPREAD = 0.7  # spread of the traced ridge on its map, periods
+HELD = 1500  # whorls kept back at most
 
 
 class Trace(nn.Module):
@@ -60,6 +62,7 @@ class Trace(nn.Module):
 
 
 DOWN = ["i1", "i2", "i3", "f1"] + [scale + layer for scale in ("d1", "d2", "d3") for layer in ("", "b", "c")] + ["d4"]
+WHOLE = ["h1", "h2"]
 
 
 def parts(y):
@@ -92,25 +95,30 @@ def line_loss(logits, line):
     return F.binary_cross_entropy_with_logits(logits, target)
 
 
-def train(path, steps, B, seed=1):
-    h, batch = prints(path, 2 * ALONG + READINGS, 0.0, ALONG)
-    n = len(h)
-    held = min(2000, n // 5)
-    readings = h[:, H + 2 * ALONG :]
-    deltas = ((h[:, 20:60].reshape(n, 8, 5)[..., 0] == 1) & (h[:, 20:60].reshape(n, 8, 5)[..., 3] > 0.5)).sum(1)
+def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
+    records, batch = prints(paths, 2 * ALONG + READINGS, 0.0, ALONG)
+    # impressions of one finger stand beside each other: what is kept back are other fingers
+    n = len(records.parts[0])
+    held = min(HELD, n // 5)
     torch.manual_seed(seed)
-    net = Trace().to(dev)
-    mean = averaged(net, 0.999)
-    opt = torch.optim.AdamW(net.parameters(), lr=2e-3, weight_decay=2e-2)
-    t1 = time.time()
+    net = (Trace() if old is None else read(old, Trace(), DOWN, WHOLE)).to(dev)
+    if old is not None:
+        b = batch(torch.randint(held, n, (B,), device=dev))
+        restore_statistics(net, DOWN, b[0], b[1])
+    mean = averaged(net, min(0.999, 1 - 5 / steps))
+    pace = 2e-3 if old is None else 1.6e-3
+    opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=2e-2)
+    t1, looked, least, step, done = time.time(), time.time(), float("inf"), 0, 0.0
     every = 5 if dev == "cpu" else 500
-    for step in range(steps):
-        sched(opt, 2e-3, step, steps)
+    while done < 1:
+        sched(opt, pace, int(done * steps), steps)
         net.train()
+        if seconds and time.time() - looked > 30:
+            n, looked = records.more(), time.time()
         idx = torch.randint(held, n, (B,), device=dev)
-        b = batch(idx)
+        b, readings = batch(idx), records.parts[0][idx, H + 2 * ALONG :]
         y, kinds, maps = net(b[0], b[1])
-        l1 = loss(y, readings[idx])
+        l1 = loss(y, readings)
         l2 = ptloss(maps[:, :9], *b[3:6])
         l3 = line_loss(maps[:, 9], b[8])
         l4 = F.cross_entropy(kinds, b[2])
@@ -119,29 +127,47 @@ def train(path, steps, B, seed=1):
         opt.step()
         opt.zero_grad()
         mean.update_parameters(net)
-        if (step + 1) % every == 0 or step + 1 == steps:
+        step += 1
+        done = (time.time() - t1) / seconds if seconds else step / steps
+        if step % every == 0 or done >= 1:
             mean.eval()
             told = []
             with torch.no_grad():
                 for i in range(0, held, 250):
                     idx = torch.arange(i, min(i + 250, held), device=dev)
-                    b = batch(idx, False)
+                    b, h = batch(idx, False), records.parts[0][idx]
                     y, _, _ = mean(b[0], b[1])
-                    p, d = tracing(y), readings[idx, 0]
-                    right = (p.argmax(1) == 1 + (d >= 3).long() - (d <= -3).long()).float()
+                    readings = h[:, H + 2 * ALONG :]
+                    p, d = tracing(y), readings[:, 0]
+                    points = h[:, 20:60].reshape(-1, 8, 5)
+                    deltas = ((points[..., 0] == 1) & (points[..., 3] > 0.5)).sum(1).float()
+                    letter = 1 + (d >= 3).long() - (d <= -3).long()
+                    right = (p.argmax(1) == letter).float()
                     clear = ((d.abs() < 2) | (d.abs() > 4)).float()
-                    loss_each = torch.stack([loss(y[j : j + 1], readings[idx[j : j + 1]]) for j in range(len(idx))])
-                    told.append(torch.stack([h[idx, 2], clear, deltas[idx].float(), right, loss_each], 1))
+                    each = torch.stack([loss(y[j : j + 1], readings[j : j + 1]) for j in range(len(idx))])
+                    of_letter = -torch.log(p.gather(1, letter[:, None])[:, 0].clamp(min=1e-4))
+                    told.append(torch.stack([h[:, 2], clear, deltas, right, each, of_letter], 1))
             t = torch.cat(told)
             share = lambda m: f"{t[m, 3].mean():.3f}"
             by = " ".join(
                 f"{name} both {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] > 1))} one {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] < 2))}"
                 for k, name in enumerate(["good", "fair", "poor"])
             )
-            print(step + 1, f"{l1.item():.3f} {l2.item():.3f} {l3.item():.4f} {l4.item():.3f} {by} loss {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
+            lost = t[:, 4].mean() + t[:, 5].mean()
+            if lost < least:
+                least = lost
+                write(copy.deepcopy(mean.module), weights + ".best", DOWN, WHOLE)
+            print(
+                step,
+                f"of {n} {l1.item():.3f} {l2.item():.3f} {l3.item():.4f} {l4.item():.3f} {by} loss {t[:, 4].mean():.3f} letter {t[:, 5].mean():.3f} "
+                f"clear {t[t[:, 1] > 0, 5].mean():.3f} {time.time()-t1:.0f}s",
+                flush=True,
+            )
     return mean.module
 
 
 if __name__ == "__main__":
-    steps, weights, path, *seed = sys.argv[1:]
-    write(train(path, int(steps), 192, *map(int, seed)), weights, DOWN, ["h1", "h2"])
+    steps, weights, *rest = sys.argv[1:]
+    seconds = option(rest, "--seconds=")
+    whorls = [a for a in rest if not a.startswith("--")]
+    write(train(whorls, int(steps), 192, weights, option(rest, "--from="), seconds and float(seconds), int(option(rest, "--seed=") or 1)), weights, DOWN, WHOLE)

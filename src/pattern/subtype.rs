@@ -137,8 +137,7 @@ impl WhorlModel {
         let on_ridges = median(&ridges);
         let spread = on_ridges.map_or(0.0, |m| ridges.iter().map(|r| (r - m).abs()).sum::<f64>() / ridges.len() as f64);
         let d = match (on_ridges, flow) {
-            // A ridge cannot be crossed, a flow line can.
-            (Some(r), Some(f)) => 0.75 * r + 0.25 * f,
+            (Some(r), Some(f)) => (1.0 - FLOW_SHARE) * r + FLOW_SHARE * f,
             (Some(d), None) | (None, Some(d)) => d,
             (None, None) => return None,
         };
@@ -200,6 +199,9 @@ impl WhorlModel {
         }
     }
 }
+
+/// Share of the tracings by flow in the ridges between, where ridges were traced as well: a ridge cannot be crossed, a flow line can.
+const FLOW_SHARE: f64 = 0.1;
 
 /// The handbook's count less the turns of the pattern between the core and the delta of the flow, the mean over drawn loops: the
 /// core for counting lies on a shoulder, half a ridge beyond the flow's core as seen from the delta, and takes back most of the

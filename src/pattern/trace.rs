@@ -69,6 +69,15 @@ const LEFT_ARM: f64 = 1.1 * PI;
 const TREND: f64 = 3.0;
 /// Most drops before a tracing is given up.
 const MOST_DROPS: usize = 12;
+/// A ridge at the left delta is followed so far to see whether it runs off along the delta's lower arm, and counts as doing so within so wide an angle of
+/// it; else the next ridge that does is looked for so far below. Ridge periods, radians, ridge periods.
+const FOLLOWED: f64 = 2.5;
+const ALONG_ARM: f64 = 1.16;
+const LOWER: f64 = 3.0;
+/// So near the left delta the tracing goes on along the delta's arm after a drop, whatever way the short ridge bent that ended; ridge periods.
+const AT_DELTA: f64 = 4.0;
+/// How the next lower ridge is looked for where one ends: so far ahead of the end, so far below it; ridge periods.
+const DROPS: [(f64, f64); 4] = [(0.0, 1.5), (0.5, 1.5), (1.0, 1.5), (0.0, 2.5)];
 /// Places around the left delta from which is traced as well, in ridge periods.
 const SHIFTS: [(f64, f64); 4] = [(0.3, 0.0), (-0.3, 0.0), (0.0, 0.3), (0.0, -0.3)];
 
@@ -86,7 +95,8 @@ pub fn trace(field: &RidgeField, lines: &RidgeLines, left: &Candidate, right: &C
     let heading = arm(left, LOWER_SIDE);
     let inside = arm(right, LEFT_ARM);
     let go = |start: Pixel, bridge: bool| {
-        follow_ridge(lines, start, heading, end, centre, bridge).map(|p| judge(lines, p, end, inside))
+        let start = traced_ridge(lines, start, heading);
+        follow_ridge(lines, start, heading, end, centre, bridge).map(|p| judge(lines, p, end, centre, inside))
     };
     let preferred = placed_left.and_then(|l| go(l.pixel, true)).flatten();
     let mut on_ridges: Vec<i32> = preferred.iter().map(|t| t.between).collect();
@@ -100,9 +110,30 @@ pub fn trace(field: &RidgeField, lines: &RidgeLines, left: &Candidate, right: &C
         let start = place_delta(lines, at, centre).map(|l| l.pixel);
         on_ridges.extend(start.and_then(|s| go(s, true)).flatten().map(|t| t.between));
     }
-    let by_flow =
-        [flow_between(field, left, heading, right.at, inside), flow_between(field, right, inside, left.at, heading)];
+    let by_flow = [
+        flow_between(field, left, heading, right.at, centre, inside),
+        flow_between(field, right, inside, left.at, centre, heading),
+    ];
     Tracings { preferred, on_ridges, by_flow, right: placed_right, left: placed_left }
+}
+
+/// Where the tracing starts: at the ridge at the delta, or, where that runs off another way than along the delta's lower arm, at the next one
+/// below that does.
+fn traced_ridge(lines: &RidgeLines, at_delta: Pixel, arm: f64) -> Pixel {
+    let from = lines.place(at_delta);
+    let below = lines.crossings(from, Point::new(from.x, from.y + LOWER * lines.period));
+    let runs_along = |pixel: &Pixel| {
+        let begun = lines.place(*pixel);
+        let mut last = begun;
+        lines.walk(*pixel, arm, AtFork::RightHand, FOLLOWED * lines.period, |p| {
+            last = p;
+            true
+        });
+        // What ends at once is a stub of the fork or dot at the delta.
+        last.distance(begun) > 0.5 * lines.period
+            && direction_difference(begun.direction_to(last), arm).abs() < ALONG_ARM
+    };
+    std::iter::once(at_delta).chain(below.into_iter().map(|c| c.pixel)).find(runs_along).unwrap_or(at_delta)
 }
 
 /// A way with what happened on it.
@@ -125,6 +156,7 @@ fn follow_ridge(
     let period = lines.period;
     let longest = 120.0 * period;
     let mut way = Way { path: vec![lines.place(start)], drops: 0, bridged: 0, forks: 0 };
+    let (began, arm) = (lines.place(start), heading);
     let (mut here, mut heading, mut nearest) = (start, heading, f64::INFINITY);
     for _ in 0..=MOST_DROPS {
         let mut last = lines.place(here);
@@ -142,7 +174,7 @@ fn follow_ridge(
         });
         way.bridged += walk.bridged;
         way.forks += walk.forks;
-        heading = walk.heading;
+        heading = if last.distance(began) < AT_DELTA * period { arm } else { walk.heading };
         if walk.stop != Stop::RidgeEnd && !broken {
             return Some(way);
         }
@@ -152,9 +184,9 @@ fn follow_ridge(
         // Down to the next ridge right under the end.
         let below = heading - FRAC_PI_2;
         let from = last.step(below, 0.4 * period);
-        let landed = [0.0, 0.5, 1.0].iter().find_map(|ahead| {
+        let landed = DROPS.iter().find_map(|(ahead, lower)| {
             let a = from.step(heading, ahead * period);
-            lines.crossings(a, a.step(below, 1.5 * period)).first().map(|c| c.pixel)
+            lines.crossings(a, a.step(below, lower * period)).first().map(|c| c.pixel)
         });
         let Some(landed) = landed else { return Some(way) };
         here = landed;
@@ -165,14 +197,12 @@ fn follow_ridge(
 }
 
 /// Counts between the traced ridge, where it passes nearest, and the right delta.
-fn judge(lines: &RidgeLines, way: Way, end: Point, inside_arm: f64) -> Option<Traced> {
+fn judge(lines: &RidgeLines, way: Way, end: Point, centre: Point, inside_arm: f64) -> Option<Traced> {
     let trend = upward_trend(&way.path, end, lines.period).unwrap_or(way.path.len());
     let places = way.path.iter().take(trend).enumerate();
     let (stop, _) = places.min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end)))?;
     let at = way.path[stop];
-    // A way that breaks off before it comes near says nothing.
-    let began = way.path[0];
-    if at.distance(end) > 0.75 * began.distance(end) {
+    if !comes_round(&way.path, stop, end, centre, lines.period) {
         return None;
     }
     let ridges = ridges_between(lines, at, end);
@@ -187,6 +217,20 @@ fn judge(lines: &RidgeLines, way: Way, end: Point, inside_arm: f64) -> Option<Tr
         bridged: way.bridged,
         forks: way.forks,
     })
+}
+
+/// Whether a way comes round to the side of the delta `end`, so that its place `stop`, nearest that delta, says something: it goes by below or above the delta, or it
+/// passes the middle of the print and then leaves the delta again or ends near it. A way that breaks off before says nothing.
+fn comes_round(way: &[Point], stop: usize, end: Point, centre: Point, period: f64) -> bool {
+    /// A way that goes on so far has passed the delta, ridge periods.
+    const PASSED: f64 = 2.0;
+    /// Nearer than this share of the way from its beginning a way ends near the delta.
+    const NEAR: f64 = 0.75;
+    let (began, at) = (way[0], way[stop]);
+    let side = (end.x - began.x).signum();
+    let goes_by = way[stop..].iter().any(|p| side * (p.x - at.x) > PASSED * period);
+    let leaves = way[stop..].iter().any(|p| p.distance(end) > at.distance(end) + PASSED * period);
+    goes_by || (side * (at.x - centre.x) > -period && (leaves || at.distance(end) < NEAR * began.distance(end)))
 }
 
 /// Where the upward trend of a traced ridge ends that passes inside the right delta `end`: behind its top, if it comes down again. The tracing
@@ -209,12 +253,20 @@ fn upward_trend(path: &[Point], end: Point, period: f64) -> Option<usize> {
 /// Signed ridges between the flow line that leaves `from` and the delta `to`, by flow and period. The sign is the same on both
 /// ways: a line from the left delta that passes above the right delta's left arm, and a line from the right delta that comes in below the
 /// left delta's lower arm, both say that the tracing passes inside.
-fn flow_between(field: &RidgeField, from: &Candidate, heading: f64, to: Point, arm_of_to: f64) -> Option<f64> {
+fn flow_between(
+    field: &RidgeField,
+    from: &Candidate,
+    heading: f64,
+    to: Point,
+    centre: Point,
+    arm_of_to: f64,
+) -> Option<f64> {
     let period = field.median_period().max(3.0);
     let start = from.at.step(heading, 0.5 * period);
     let line = follow(Flow::of(field), start, heading, 120.0 * period);
-    let (at, distance) = line.points.iter().map(|p| (*p, p.distance(to))).min_by(|a, b| a.1.total_cmp(&b.1))?;
-    if distance > 0.75 * from.at.distance(to) {
+    let places = line.points.iter().enumerate();
+    let (stop, at) = places.min_by(|a, b| a.1.distance(to).total_cmp(&b.1.distance(to))).map(|(i, p)| (i, *p))?;
+    if !comes_round(&line.points, stop, to, centre, period) {
         return None;
     }
     let turns = crossing(field, at, to, 0.0).turns;
