@@ -36,8 +36,7 @@ def load(paths, numbers, *shapes):
 
 def files(path):
     """A file, or those of a folder by name."""
-    inside = sorted(os.listdir(path)) if os.path.isdir(path) else []
-    return [os.path.join(path, name) for name in inside] if os.path.isdir(path) else [path]
+    return [os.path.join(path, name) for name in sorted(os.listdir(path))] if os.path.isdir(path) else [path]
 
 
 class Records:
@@ -60,9 +59,13 @@ class Records:
         return len(s.parts[0]) if s.parts else 0
 
 
-def option(words, name):
-    """What follows `name` in the one of the words that begins with it."""
-    return next((w.removeprefix(name) for w in words if w.startswith(name)), None)
+def given():
+    """Steps, file of weights, files of records, and the options --from=, --seconds= and --seed= of the command line."""
+    steps, weights, *rest = sys.argv[1:]
+    option = lambda name: next((w.removeprefix(name) for w in rest if w.startswith(name)), None)
+    seconds = option("--seconds=")
+    paths = [word for word in rest if not word.startswith("--")]
+    return int(steps), weights, paths, dict(old=option("--from="), seconds=seconds and float(seconds), seed=int(option("--seed=") or 1))
 
 
 def cbr(i, o, k=3, s=1):

@@ -9,9 +9,9 @@ STEPS being what is expected of that time. The first strips of the first file, b
 beside the last ones as WEIGHTS.bin.best.
 """
 
-import copy, sys, time
+import copy, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import Records, averaged, cbr, deepened, dev, option, read, restore_statistics, sched, weather, write
+from fit import Records, averaged, cbr, deepened, dev, given, read, restore_statistics, sched, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
@@ -189,7 +189,5 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
 
 
 if __name__ == "__main__":
-    steps, weights, *rest = sys.argv[1:]
-    seconds = option(rest, "--seconds=")
-    strips = [a for a in rest if not a.startswith("--")]
-    write(train(strips, int(steps), 192, weights, option(rest, "--from="), seconds and float(seconds), int(option(rest, "--seed=") or 1)), weights, ORDER, LAST)
+    steps, weights, paths, options = given()
+    write(train(paths, steps, 192, weights, **options), weights, ORDER, LAST)

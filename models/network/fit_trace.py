@@ -7,9 +7,9 @@ DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin...   (D
 whorls and WEIGHTS.bin.best are as of fit_count.py.
 """
 
-import copy, sys, time
+import copy, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import GRID, H, averaged, cbr, deepened, dev, option, prints, ptloss, read, restore_statistics, sched, write
+from fit import GRID, H, averaged, cbr, deepened, dev, given, prints, ptloss, read, restore_statistics, sched, write
 
 ALONG = 64  # places along the traced ridge
 READINGS = 9
@@ -167,7 +167,5 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
 
 
 if __name__ == "__main__":
-    steps, weights, *rest = sys.argv[1:]
-    seconds = option(rest, "--seconds=")
-    whorls = [a for a in rest if not a.startswith("--")]
-    write(train(whorls, int(steps), 192, weights, option(rest, "--from="), seconds and float(seconds), int(option(rest, "--seed=") or 1)), weights, DOWN, WHOLE)
+    steps, weights, paths, options = given()
+    write(train(paths, steps, 192, weights, **options), weights, DOWN, WHOLE)

@@ -69,10 +69,13 @@ const LEFT_ARM: f64 = 1.1 * PI;
 const TREND: f64 = 3.0;
 /// Most drops before a tracing is given up.
 const MOST_DROPS: usize = 12;
-/// A ridge at the left delta is followed so far to see whether it runs off along the delta's lower arm, and counts as doing so within so wide an angle of
-/// it; else the next ridge that does is looked for so far below. Ridge periods, radians, ridge periods.
+/// A ridge at the left delta is followed so far to see whether it runs off along the delta's lower arm, ridge periods.
 const FOLLOWED: f64 = 2.5;
+/// It does within so wide an angle, radians: the arms of a delta lie some 120 degrees apart, so half of that and a little for its bends.
 const ALONG_ARM: f64 = 1.16;
+/// What is no longer than this is a stub, ridge periods.
+const STUB: f64 = 0.5;
+/// So far below the delta the next ridge is looked for where its own runs another way, ridge periods: one may be broken there.
 const LOWER: f64 = 3.0;
 /// So near the left delta the tracing goes on along the delta's arm after a drop, whatever way the short ridge bent that ended; ridge periods.
 const AT_DELTA: f64 = 4.0;
@@ -124,13 +127,10 @@ fn traced_ridge(lines: &RidgeLines, at_delta: Pixel, arm: f64) -> Pixel {
     let below = lines.crossings(from, Point::new(from.x, from.y + LOWER * lines.period));
     let runs_along = |pixel: &Pixel| {
         let begun = lines.place(*pixel);
-        let mut last = begun;
-        lines.walk(*pixel, arm, AtFork::RightHand, FOLLOWED * lines.period, |p| {
-            last = p;
-            true
-        });
+        let way = lines.walk(*pixel, arm, AtFork::RightHand, FOLLOWED * lines.period, |_| true);
+        let last = lines.place(way.last);
         // What ends at once is a stub of the fork or dot at the delta.
-        last.distance(begun) > 0.5 * lines.period
+        last.distance(begun) > STUB * lines.period
             && direction_difference(begun.direction_to(last), arm).abs() < ALONG_ARM
     };
     std::iter::once(at_delta).chain(below.into_iter().map(|c| c.pixel)).find(runs_along).unwrap_or(at_delta)
