@@ -92,7 +92,7 @@ fn where_the_ridge_at_the_delta_runs_another_way_the_next_lower_one_is_traced() 
     // The tracing begins on the lower side of the left delta and runs to the right ("Whorl tracing"): a ridge at the delta that climbs, or a
     // stub, is not the traced ridge.
     let lower: Vec<At> = RISING.iter().map(|p| (p.0, p.1 + 1.2)).collect();
-    for away in [&[LEFT, (3.6, 9.0), (3.4, 3.0)][..], &[LEFT, (4.2, 14.2)]] {
+    for away in [&[LEFT, (4.8, 13.0), (5.6, 10.5), (6.0, 4.0), (6.0, 1.0)][..], &[LEFT, (4.2, 14.2)]] {
         let own = Sketch::default().ridge("at the delta", away).ridge("traced", &lower);
         let drawing = with_between(own, 1, &[2.6, 3.6, 4.6]).draw();
         assert_eq!(traced(&drawing).between, 3, "{away:?}");
