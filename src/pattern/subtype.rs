@@ -11,7 +11,7 @@ use super::whorl::{FACT_NAMES, FACTS};
 use crate::network::sample::Sample;
 use crate::network::trace::Between;
 use crate::network::{self, Network, Sight};
-use crate::proposal::{RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
+use crate::proposal::{LEAST_REFERENCE_PROBABILITY, RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
 use std::f64::consts::PI;
@@ -155,7 +155,8 @@ impl WhorlModel {
     pub fn tracing(&self, t: Option<&Tracings>, seen: Option<&Between>) -> Option<TracingFacts> {
         let (d, sigma, p) = self.tracing_shares(t, seen)?;
         let came_round = t.is_some_and(|t| self.between(t).is_some());
-        (came_round || p.iter().any(|p| *p >= LEAST_UNTRACED)).then(|| told(d, sigma, p))
+        let ways = t.map_or(&[][..], |t| &t.on_ridges);
+        (came_round || p.iter().any(|p| *p >= LEAST_UNTRACED)).then(|| told(d, sigma, p, ways))
     }
 
     /// Ridges between, their standard deviation, and the probabilities of inner, meeting and outer as [`WhorlModel::tracing`] weighs them, however
@@ -253,8 +254,34 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     }
 }
 
+/// Place of a tracing with so many signed ridges between among inner, meeting, outer (handbook, chapter II: three or more intervening ridges).
+fn letter(between: f64) -> usize {
+    1 + usize::from(between <= -3.0) - usize::from(between >= 3.0)
+}
+
+/// Least share of a tracing that is near: what a reference needs to be shown, and half as much again for the doubt whether there is a whorl.
+const NEAR_SHARE: f64 = 1.5 * LEAST_REFERENCE_PROBABILITY;
+/// Ridges between that two more or two less carry over the limit of three.
+const NEAR: std::ops::RangeInclusive<f64> = 1.0..=4.0;
+
+/// Keeps the tracings in sight that are near: both sides of the limit where what is told is near it, and those that one of the ways along the
+/// ridges came to.
+fn keep_near(p: [f64; 3], d: f64, ways: &[i32]) -> [f64; 3] {
+    let mut kept = p;
+    let told = d.round();
+    let limit = NEAR.contains(&told.abs()).then_some([*NEAR.start(), *NEAR.end()]);
+    let both_sides = limit.into_iter().flatten().map(|between| between.copysign(told));
+    for way in both_sides.chain(ways.iter().map(|way| f64::from(*way))) {
+        let share = &mut kept[letter(way)];
+        *share = share.max(NEAR_SHARE);
+    }
+    let total: f64 = kept.iter().sum();
+    kept.map(|p| p / total)
+}
+
 /// What is told of a tracing: ridges between with their doubt, and the probabilities of inner, meeting and outer.
-fn told(d: f64, sigma: f64, p: [f64; 3]) -> TracingFacts {
+fn told(d: f64, sigma: f64, p: [f64; 3], ways: &[i32]) -> TracingFacts {
+    let p = keep_near(p, d, ways);
     let best = [Tracing::I, Tracing::M, Tracing::O][(0..3).fold(0, |b, k| if p[k] > p[b] { k } else { b })];
     // The number given is the best tracing's own.
     let signed = match best {
@@ -368,6 +395,23 @@ mod tests {
         }
         let near = model.tracing(Some(&tracings(vec![3; 3], Some(3.0 + model.flow_bias))), None).unwrap();
         assert!(near.probabilities.M > 0.1 && near.probabilities.I > 0.1, "{near:?}");
+    }
+
+    #[test]
+    fn a_tracing_near_the_limit_or_that_one_way_came_to_is_kept_in_sight() {
+        // Handbook, chapter II, "Whorl tracing": two intervening ridges are meeting, three and four are not.
+        let sure = |k: usize| -> [f64; 3] { std::array::from_fn(|i| if i == k { 1.0 } else { 0.0 }) };
+        let shown = |k, d, ways: &[i32]| keep_near(sure(k), d, ways).map(|p| p >= LEAST_REFERENCE_PROBABILITY);
+        assert_eq!(shown(0, 3.0, &[3, 3]), [true, true, false]);
+        assert_eq!(shown(0, 4.0, &[4]), [true, true, false]);
+        assert_eq!(shown(0, 5.0, &[5]), [true, false, false]);
+        assert_eq!(shown(1, 1.0, &[]), [true, true, false]);
+        assert_eq!(shown(1, -2.0, &[]), [false, true, true]);
+        assert_eq!(shown(1, 0.0, &[0, 1, -5]), [false, true, true]);
+        assert_eq!(shown(2, -7.0, &[-7, -7]), [false, false, true]);
+        assert_eq!(keep_near(sure(2), -7.0, &[-7]), sure(2));
+        let lifted = keep_near(sure(1), -2.0, &[]);
+        approx::assert_abs_diff_eq!(lifted.iter().sum::<f64>(), 1.0, epsilon = 1e-12);
     }
 
     #[test]
