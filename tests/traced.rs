@@ -73,6 +73,52 @@ fn a_ridge_that_passes_below_counts_negative() {
 }
 
 #[test]
+fn a_right_delta_far_above_a_trace_that_runs_off_below_is_outer_though_its_arm_hangs_steep() {
+    // Figure 281. The right delta stands high in the pattern; the place nearest to it is where the tracing begins.
+    let (low, high) = ((8.0, 20.0), (14.0, 10.0));
+    let mut sketch = Sketch::default()
+        .ridge("traced", &[low, (10.0, 22.5), (14.0, 26.0), (20.0, 29.0), (28.0, 31.0)])
+        .dot("right delta", high);
+    for k in 1..=4 {
+        let by = 1.6 * f64::from(k);
+        let aside = |p: At| (p.0 + 0.75 * by, p.1 - by);
+        sketch = sketch.ridge("between", &[(5.0, 15.5), (7.0, 18.5), (10.0, 22.5), (14.0, 26.0)].map(aside));
+    }
+    let drawing = sketch.draw();
+    let left = delta(low, [-0.3 * PI, 0.5 * PI, 1.2 * PI]);
+    let right = delta(high, [1.45 * PI, 0.6 * PI, 0.0]);
+    let t = trace(&drawing.field, &drawing.lines, &left, &right, px((16.0, 8.0))).preferred.expect("a tracing");
+    assert!((-5..=-3).contains(&t.between), "{}", t.between);
+}
+
+#[test]
+fn a_traced_ridge_that_turns_back_at_a_tip_is_judged_before_it() {
+    // Two ridges run together in a tip to the right; the upper one leads back over the left delta and up on the left side.
+    let (low, high) = ((5.0, 22.0), (12.0, 8.0));
+    let tip = [
+        low,
+        (10.0, 23.0),
+        (18.0, 22.6),
+        (19.2, 22.0),
+        (18.0, 21.0),
+        (10.0, 20.8),
+        (5.5, 18.0),
+        (4.0, 12.0),
+        (4.0, 3.0),
+    ];
+    let mut sketch = Sketch::default().ridge("traced", &tip).dot("right delta", high);
+    for k in 0..3 {
+        let y = 18.5 - 2.0 * f64::from(k);
+        sketch = sketch.ridge("between", &[(8.0, y), (14.0, y + 0.2), (20.0, y)]);
+    }
+    let drawing = sketch.draw();
+    let left = delta(low, [-0.2, 0.6 * PI, 1.2 * PI]);
+    let right = delta(high, [1.08 * PI, 0.5 * PI, -0.2 * PI]);
+    let t = trace(&drawing.field, &drawing.lines, &left, &right, px((11.0, 5.0))).preferred.expect("a tracing");
+    assert!((-5..=-3).contains(&t.between), "{}", t.between);
+}
+
+#[test]
 fn a_trace_that_runs_onto_the_right_delta_has_nothing_between() {
     // Figure 296.
     let drawing = Sketch::default().ridge("traced", &[LEFT, (8.0, 15.0), (14.0, 16.0), RIGHT]).draw();

@@ -81,6 +81,58 @@ fn between(a: Point, b: Point) -> Vector {
     ((b.x - a.x) / d, (b.y - a.y) / d)
 }
 
+/// The extreme left and the extreme right delta. Of two the left one is that which comes first on the way round the centre from its left side under
+/// it to its right side: where one lies nearly above the other, their places across the print say nothing about the pattern.
+fn extremes(deltas: &[Point], centre: Point) -> Option<(Point, Point)> {
+    let place = |d: &Point| match deltas.len() {
+        2 => chance::atan2(d.x - centre.x, d.y - centre.y),
+        _ => d.x,
+    };
+    let by_place = |a: &Point, b: &Point| place(a).total_cmp(&place(b));
+    Some((deltas.iter().copied().min_by(by_place)?, deltas.iter().copied().max_by(by_place)?))
+}
+
+/// How many places of a traced ridge belong to it by the rule of the upward trend: where it rises above the right delta and comes down again on the inside, those
+/// up to its top (handbook, chapter II, "Whorl tracing": inside the right delta it stops at the place nearest it on the upward trend).
+fn trend_ends(path: &[Point], right: Point, period: f64) -> usize {
+    /// Less than this is a bend of the ridge and no trend, ridge periods.
+    const TREND: f64 = 3.0;
+    let trend = TREND * period;
+    let mut lowest = f64::MIN;
+    let risen = path.iter().position(|p| {
+        lowest = lowest.max(p.y);
+        p.y < lowest - trend && p.y < right.y
+    });
+    let Some(risen) = risen else { return path.len() };
+    let mut top = risen;
+    for (i, p) in path.iter().enumerate().skip(risen) {
+        if p.y < path[top].y {
+            top = i;
+        }
+        if p.y > path[top].y + trend {
+            return top + 1;
+        }
+    }
+    path.len()
+}
+
+/// How many places of a traced ridge lie before it turns back to the left below the right delta, at the tip of two ridges or at the edge of what is drawn: behind
+/// that it is no tracing from the left delta any more.
+fn turns_back(path: &[Point], right: Point, period: f64) -> usize {
+    /// Less than this is a bend of the ridge, ridge periods.
+    const BACK: f64 = 3.0;
+    let mut farthest = 0;
+    for (i, p) in path.iter().enumerate().take_while(|(_, p)| p.y > right.y) {
+        if p.x > path[farthest].x {
+            farthest = i;
+        }
+        if p.x < path[farthest].x - BACK * period {
+            return farthest + 1;
+        }
+    }
+    path.len()
+}
+
 /// Ridges that were counted twice, of those met on a line: the second entry of a fork follows the first.
 fn twice(met: &[Met]) -> u16 {
     met.iter().filter(|m| m.second_limb).count() as u16
@@ -845,10 +897,8 @@ impl<'a> Reader<'a> {
         self.skeleton.crossings(centre, far).into_iter().filter(|&p| self.circuit(p, centre) >= FULL_CIRCUIT).count()
     }
 
-    /// The two deltas that lie farthest left and right.
     fn extreme_deltas(&self) -> Option<(Point, Point)> {
-        let by_x = |a: &Point, b: &Point| a.x.total_cmp(&b.x);
-        Some((self.deltas.iter().copied().min_by(by_x)?, self.deltas.iter().copied().max_by(by_x)?))
+        extremes(&self.deltas, self.centre())
     }
 
     /// Ridges of a full circuit that the line between the deltas cuts, and the largest turn among the others.
@@ -1132,17 +1182,17 @@ impl<'a> Reader<'a> {
     fn judge_trace(&self, path: Vec<Point>, right: Point, divergence: Point) -> Option<Trace> {
         /// A traced ridge that goes on to the right for so long after the place nearest the delta has passed it, ridge periods.
         const PASSED: f64 = 2.0;
-        let (stop, _) = path.iter().enumerate().min_by(|a, b| a.1.distance(right).total_cmp(&b.1.distance(right)))?;
-        let at = path[stop];
+        let rising = &path[..trend_ends(&path, right, self.period).min(turns_back(&path, right, self.period))];
+        let (stop, at) =
+            rising.iter().enumerate().min_by(|a, b| a.1.distance(right).total_cmp(&b.1.distance(right)))?;
+        let at = *at;
         let goes_on = path[stop..].iter().any(|p| p.x > at.x + PASSED * self.period);
         if at.x < self.centre().x - self.period && !goes_on {
             return None; // never came round to the right side
         }
         let (count, met) = self.count(at, right);
         let count = i32::from(count);
-        // The arm that leaves the right delta to the left parts inside (above it) from outside (below it).
-        let off = direction_difference(right.direction_to(at), self.left_arm(divergence));
-        let signed = if off < 0.0 { count } else { -count };
+        let signed = if self.is_inside(&path, stop, right, divergence) { count } else { -count };
         // Not by the screening's own rule: the two shall share nothing.
         let tracing = match signed {
             3.. => Tracing::I,
@@ -1151,6 +1201,23 @@ impl<'a> Reader<'a> {
         };
         let thinned = path.iter().take(stop + 1).step_by(12).copied().chain([at]).collect();
         Some(Trace { tracing, between: signed, path: thinned, to: right, forks: twice(&met) })
+    }
+
+    /// Whether a traced ridge passes inside (above) the right delta at its place nearest it.
+    fn is_inside(&self, path: &[Point], stop: usize, right: Point, divergence: Point) -> bool {
+        /// The way is taken over so much before and behind that place, ridge periods.
+        const WAY: f64 = 2.0;
+        let at = path[stop];
+        if path[..=stop].iter().any(|p| p.y < right.y - self.period) {
+            // It may come down beside the delta: there the arm that leaves the delta to the left parts inside from outside.
+            return direction_difference(right.direction_to(at), self.left_arm(divergence)) < 0.0;
+        }
+        let close = |p: &&Point| p.distance(at) < WAY * self.period;
+        let from = path[..=stop].iter().rev().take_while(close).last().unwrap_or(&at);
+        let to = path[stop..].iter().take_while(close).last().unwrap_or(&at);
+        // The delta lies on the right-hand side of the way.
+        let (way, aside) = (between(*from, *to), between(at, right));
+        way.0 * aside.1 - way.1 * aside.0 > 0.0
     }
 }
 
@@ -1353,6 +1420,43 @@ mod tests {
             4 * same >= 3 * all && 20 * near >= 19 * all,
             "of {all} tracings {same} are the same, {near} within one"
         );
+    }
+
+    fn path(places: &[(f64, f64)]) -> Vec<Point> {
+        let stretch = |pair: &[(f64, f64)]| {
+            let [a, b] = [pair[0], pair[1]].map(|p| Point::new(p.0, p.1));
+            (0..20).map(move |i| a.lerp(b, f64::from(i) / 20.0)).collect::<Vec<_>>()
+        };
+        places.windows(2).flat_map(stretch).collect()
+    }
+
+    #[test]
+    fn of_two_deltas_the_left_one_comes_first_on_the_way_under_the_centre() {
+        let (centre, inner, outer) = (Point::new(0.0, 0.0), Point::new(12.0, 9.0), Point::new(14.0, 90.0));
+        // The inner delta stands right of the centre, and a little left of the outer one.
+        assert_eq!(extremes(&[inner, outer], centre), Some((outer, inner)));
+        let left = Point::new(-70.0, 60.0);
+        assert_eq!(extremes(&[outer, left], centre), Some((left, outer)));
+        // Handbook, figure 293: of three the outermost.
+        let far = Point::new(90.0, 10.0);
+        assert_eq!(extremes(&[far, inner, left], centre), Some((left, far)));
+        assert_eq!(extremes(&[], centre), None);
+    }
+
+    #[test]
+    fn a_traced_ridge_stops_at_its_top_inside_the_right_delta_and_before_it_turns_back() {
+        // Handbook, chapter II, figures 294 and 339: the ridge rises and comes down beside the right delta; figure 340: it does not rise.
+        let (right, period) = (Point::new(100.0, 60.0), 10.0);
+        let over = path(&[(0.0, 50.0), (30.0, 70.0), (60.0, 10.0), (90.0, 30.0), (95.0, 80.0)]);
+        let top = over[trend_ends(&over, right, period) - 1];
+        assert!(top.distance(Point::new(60.0, 10.0)) < 5.0, "{top:?}");
+        assert_eq!(turns_back(&over, right, period), over.len());
+        let under = path(&[(0.0, 50.0), (40.0, 75.0), (90.0, 70.0), (150.0, 65.0)]);
+        assert_eq!((trend_ends(&under, right, period), turns_back(&under, right, period)), (under.len(), under.len()));
+        // Two ridges that run together in a tip far below the right delta.
+        let tip = path(&[(0.0, 150.0), (120.0, 152.0), (122.0, 146.0), (0.0, 140.0), (-10.0, 60.0)]);
+        let last = tip[turns_back(&tip, right, period) - 1];
+        assert!(last.x > 115.0, "{last:?}");
     }
 
     #[test]

@@ -198,19 +198,19 @@ fn follow_ridge(
 
 /// Counts between the traced ridge, where it passes nearest, and the right delta.
 fn judge(lines: &RidgeLines, way: Way, end: Point, centre: Point, inside_arm: f64) -> Option<Traced> {
-    let trend = upward_trend(&way.path, end, lines.period).unwrap_or(way.path.len());
-    let places = way.path.iter().take(trend).enumerate();
+    let ends = [upward_trend, turning_back].map(|ends| ends(&way.path, end, lines.period).unwrap_or(way.path.len()));
+    let places = way.path.iter().enumerate().take(ends[0].min(ends[1]));
     let (stop, _) = places.min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end)))?;
     let at = way.path[stop];
     if !comes_round(&way.path, stop, end, centre, lines.period) {
         return None;
     }
     let ridges = ridges_between(lines, at, end);
-    let off = direction_difference(end.direction_to(at), inside_arm);
+    let inside = passes_inside(&way.path, stop, end, inside_arm, lines.period);
     let count = ridges.len() as i32;
     let path = way.path[..=stop].to_vec();
     Some(Traced {
-        between: if off < 0.0 { count } else { -count },
+        between: if inside { count } else { -count },
         path,
         ridges,
         drops: way.drops,
@@ -233,6 +233,22 @@ fn comes_round(way: &[Point], stop: usize, end: Point, centre: Point, period: f6
     goes_by || (side * (at.x - centre.x) > -period && (leaves || at.distance(end) < NEAR * began.distance(end)))
 }
 
+/// Whether a way passes inside the delta `end` at its place `stop`, nearest that delta: it does where the delta lies on its right-hand side. Of a way that has
+/// been above the delta, and may come down beside it, the arm of the delta tells, which parts inside from outside near by. The same holds for a way from the right
+/// delta back to the left one.
+fn passes_inside(way: &[Point], stop: usize, end: Point, arm: f64, period: f64) -> bool {
+    /// The heading of the way is taken over so much before and behind the place, ridge periods.
+    const HEADING: f64 = 2.0;
+    let at = way[stop];
+    if way[..=stop].iter().any(|p| p.y < end.y - period) {
+        return direction_difference(end.direction_to(at), arm) < 0.0;
+    }
+    let near = |p: &&Point| p.distance(at) <= HEADING * period;
+    let before = way[..=stop].iter().rev().take_while(near).last().unwrap_or(&at);
+    let behind = way[stop..].iter().take_while(near).last().unwrap_or(&at);
+    direction_difference(at.direction_to(end), before.direction_to(*behind)) < 0.0
+}
+
 /// Where the upward trend of a traced ridge ends that passes inside the right delta `end`: behind its top, if it comes down again. The tracing
 /// stops at the place on the upward trend nearest the right delta, not where the ridge comes down beside it (handbook, chapter II, "Whorl
 /// tracing", figures 294 and 339); without an upward trend it goes on to the place opposite (figures 295, 296 and 340).
@@ -243,8 +259,25 @@ fn upward_trend(path: &[Point], end: Point, period: f64) -> Option<usize> {
             Some((at, height)) if p.y > height + TREND * period => return Some(at + 1),
             Some((_, height)) if p.y >= height => {}
             // Inside is above the right delta.
-            _ if p.y < lowest - TREND * period && p.y < end.y - TREND * period => top = Some((i, p.y)),
+            _ if p.y < lowest - TREND * period && p.y < end.y => top = Some((i, p.y)),
             _ => lowest = lowest.max(p.y),
+        }
+    }
+    None
+}
+
+/// Where a traced ridge turns back that has not come up to the right delta `end`: at the tip of two ridges that run together, or at the edge of the print. What it
+/// comes by on its way back is no tracing.
+fn turning_back(path: &[Point], end: Point, period: f64) -> Option<usize> {
+    /// Shorter ways back are bends, ridge periods.
+    const BACK: f64 = 3.0;
+    let (began, mut farthest) = (*path.first()?, 0);
+    let onward = |p: &Point| (end.x - began.x).signum() * (p.x - began.x);
+    for (i, p) in path.iter().enumerate().take_while(|(_, p)| p.y > end.y) {
+        if onward(p) > onward(&path[farthest]) {
+            farthest = i;
+        } else if onward(p) < onward(&path[farthest]) - BACK * period {
+            return Some(farthest + 1);
         }
     }
     None
@@ -270,6 +303,5 @@ fn flow_between(
         return None;
     }
     let turns = crossing(field, at, to, 0.0).turns;
-    let off = direction_difference(to.direction_to(at), arm_of_to);
-    Some(if off < 0.0 { turns } else { -turns })
+    Some(if passes_inside(&line.points, stop, to, arm_of_to, period) { turns } else { -turns })
 }

@@ -58,7 +58,6 @@ impl WhorlPoints {
             .2;
         let mut cores = points(best, PointKind::Core);
         let mut deltas = points(best, PointKind::Delta);
-        deltas.sort_by(|a, b| a.at.x.total_cmp(&b.at.x).then(a.at.y.total_cmp(&b.at.y)));
         cores.sort_by(|a, b| b.confidence.total_cmp(&a.confidence).then(a.at.y.total_cmp(&b.at.y)));
         // Of three cores the two that lie closest together make the whorl.
         let mut third = None;
@@ -76,6 +75,12 @@ impl WhorlPoints {
             cores = vec![cores[pair.0].clone(), cores[pair.1].clone()];
         }
         cores.sort_by(|a, b| a.at.y.total_cmp(&b.at.y).then(a.at.x.total_cmp(&b.at.x)));
+        let centre = cores.first()?.at.lerp(cores.last()?.at, 0.5);
+        let count = deltas.len();
+        let place = |d: &Candidate| place_across(d.at, centre, count);
+        deltas.sort_by(|a, b| {
+            place(a).total_cmp(&place(b)).then(a.at.x.total_cmp(&b.at.x)).then(a.at.y.total_cmp(&b.at.y))
+        });
         Some(Self { cores, third, deltas, probability: best.probability })
     }
 
@@ -94,6 +99,13 @@ impl WhorlPoints {
         let (left, right) = (self.deltas.first()?, self.deltas.last()?);
         (self.deltas.len() > 1).then_some((left, right))
     }
+}
+
+/// What orders deltas from left to right. Two are ordered as one comes by them on the way round the centre, down its left side and up its right one: an inner delta
+/// right of the centre is the right one, though it may lie a little left of an outer delta far below it, or come to lie there when the print is turned by a few
+/// degrees. Of three and more the outermost are the extreme ones.
+fn place_across(at: Point, centre: Point, deltas: usize) -> f64 {
+    if deltas == 2 { direction_difference(centre.direction_to(at), -FRAC_PI_2) } else { at.x }
 }
 
 /// The line between the deltas and what it meets.
@@ -598,6 +610,24 @@ impl WhorlView {
 mod tests {
     use super::*;
     use ndarray::Array2;
+
+    #[test]
+    fn of_two_deltas_one_nearly_above_the_other_the_right_one_stands_right_of_the_centre() {
+        let centre = Point::new(200.0, 100.0);
+        let order = |mut deltas: Vec<(f64, f64)>| {
+            let place = |d: &(f64, f64), of| place_across(Point::new(d.0, d.1), centre, of);
+            let of = deltas.len();
+            deltas.sort_by(|a, b| place(a, of).total_cmp(&place(b, of)));
+            deltas
+        };
+        assert_eq!(order(vec![(212.0, 110.0), (215.0, 190.0)]), [(215.0, 190.0), (212.0, 110.0)]);
+        // Turned by some degrees the order stays.
+        assert_eq!(order(vec![(210.0, 112.0), (195.0, 192.0)]), [(195.0, 192.0), (210.0, 112.0)]);
+        assert_eq!(order(vec![(300.0, 160.0), (90.0, 150.0)]), [(90.0, 150.0), (300.0, 160.0)]);
+        // Handbook, figure 293: of three deltas the outermost.
+        let three = vec![(300.0, 110.0), (212.0, 110.0), (90.0, 150.0)];
+        assert_eq!(order(three), [(90.0, 150.0), (212.0, 110.0), (300.0, 110.0)]);
+    }
 
     #[test]
     fn the_facts_that_say_what_the_delta_line_cuts_stand_where_they_are_read() {

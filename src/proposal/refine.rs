@@ -4,6 +4,7 @@ use super::write::round;
 use super::{
     CardNotation, General, Hand, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, Reason, RidgeCount, Subclass, Tracing,
 };
+use crate::geometry::Point;
 use crate::pattern::double_loop::Together;
 use crate::pattern::line_of_flow::LineOfFlow;
 use crate::pattern::reading::RidgeReading;
@@ -602,6 +603,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
+            out.extend(whorl.points.extreme_deltas().and_then(|(left, right)| order_reason(left.at, right.at)));
             if let Some(own) = traced.map(|p| tracing_of(p.between)).filter(|own| *own != t.best) {
                 out.push(Reason::new(
                     "whorl tracing: doubt",
@@ -624,6 +626,24 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     out
 }
 
+/// Deltas whose line is steeper than this change sides when the print is turned by 15 degrees: across for each step down.
+const STEEP: f64 = 0.27;
+
+/// Says which delta is held for the left one where they stand nearly one above the other.
+fn order_reason(left: Point, right: Point) -> Option<Reason> {
+    let steep = right.x - left.x < STEEP * (right.y - left.y).abs();
+    steep.then(|| {
+        let which = if left.y > right.y { "lower" } else { "upper" };
+        Reason::new(
+            "whorl tracing: deltas",
+            format!(
+                "The deltas stand nearly one above the other. The {which} one is taken for the left delta, because it comes first on the way round \
+                 the pattern from its left side under the centre; with the other one the tracing would be another."
+            ),
+        )
+    })
+}
+
 fn capital(text: &str) -> String {
     let mut text = text.to_owned();
     if let Some(first) = text.get_mut(..1) {
@@ -643,7 +663,16 @@ fn count_words(n: usize, name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geometry::Point;
+
+    #[test]
+    fn deltas_nearly_one_above_the_other_are_said_with_which_is_the_left_one() {
+        let at = Point::new;
+        assert!(order_reason(at(90.0, 150.0), at(300.0, 160.0)).is_none());
+        let outer_is_left = order_reason(at(215.0, 190.0), at(212.0, 110.0)).unwrap();
+        assert!(outer_is_left.text.contains("The lower one is taken for the left delta"), "{}", outer_is_left.text);
+        let inner_is_left = order_reason(at(195.0, 110.0), at(205.0, 190.0)).unwrap();
+        assert!(inner_is_left.text.contains("The upper one"), "{}", inner_is_left.text);
+    }
 
     #[test]
     fn a_tracing_spread_thin_over_the_kinds_is_kept_with_its_kind_open() {
