@@ -92,6 +92,26 @@ fn a_right_delta_far_above_a_trace_that_runs_off_below_is_outer_though_its_arm_h
 }
 
 #[test]
+fn a_right_delta_that_lies_left_of_the_left_one_is_passed_as_well() {
+    // The inner delta stands right of the centre and, by a little, left of the outer one far below it, which is the left delta: the ridge runs off far below the
+    // inner one. A ridge that ends beyond both is not dropped from.
+    let (low, high) = ((16.0, 24.0), (15.0, 9.0));
+    let mut sketch =
+        Sketch::default().ridge("traced", &[low, (19.0, 25.5), (23.0, 27.0), (29.0, 28.5)]).dot("right delta", high);
+    for k in 1..=4 {
+        let up = 2.4 * f64::from(k);
+        sketch = sketch.ridge("between", &[(10.0, 22.5 - up), (16.0, 23.0 - up), (22.0, 25.5 - up)]);
+    }
+    let drawing = sketch.draw();
+    let left = delta(low, [-0.3 * PI, 0.5 * PI, 1.2 * PI]);
+    let right = delta(high, [1.3 * PI, 0.6 * PI, 0.0]);
+    let all = trace(&drawing.field, &drawing.lines, &left, &right, px((13.0, 8.0)));
+    let t = all.preferred.expect("a tracing");
+    assert!((-6..=-3).contains(&t.between), "{}", t.between);
+    assert!(all.on_ridges.len() >= 4 && all.on_ridges.iter().all(|d| *d <= -3), "{:?}", all.on_ridges);
+}
+
+#[test]
 fn a_traced_ridge_that_turns_back_at_a_tip_is_judged_before_it() {
     // Two ridges run together in a tip to the right; the upper one leads back over the left delta and up on the left side.
     let (low, high) = ((5.0, 22.0), (12.0, 8.0));
@@ -116,6 +136,34 @@ fn a_traced_ridge_that_turns_back_at_a_tip_is_judged_before_it() {
     let right = delta(high, [1.08 * PI, 0.5 * PI, -0.2 * PI]);
     let t = trace(&drawing.field, &drawing.lines, &left, &right, px((11.0, 5.0))).preferred.expect("a tracing");
     assert!((-5..=-3).contains(&t.between), "{}", t.between);
+}
+
+#[test]
+fn a_ridge_that_rises_far_off_and_then_passes_below_the_right_delta_is_outer() {
+    // The upward trend counts where the tracing passes inside the right delta (chapter II, "Whorl tracing").
+    let right_low = (22.0, 18.0);
+    let over = [
+        (4.0, 12.0),
+        (6.5, 16.0),
+        (9.0, 17.0),
+        (11.5, 12.0),
+        (13.5, 11.0),
+        (15.5, 13.0),
+        (17.5, 20.0),
+        (21.0, 23.0),
+        (28.0, 24.0),
+    ];
+    let mut sketch = Sketch::default().ridge("traced", &over).dot("right delta", right_low);
+    for k in 1..=3 {
+        let by = 1.15 * f64::from(k);
+        let aside = |p: At| (p.0 + 0.84 * by, p.1 - 0.545 * by);
+        sketch = sketch.ridge("between", &[(16.6, 17.0), (17.5, 20.0), (21.0, 23.0), (28.0, 24.0)].map(aside));
+    }
+    let drawing = sketch.draw();
+    let left = delta(over[0], [-0.35 * PI, 0.5 * PI, 1.1 * PI]);
+    let right = delta(right_low, [1.08 * PI, 0.5 * PI, -0.2 * PI]);
+    let t = trace(&drawing.field, &drawing.lines, &left, &right, px((13.0, 8.0))).preferred.expect("a tracing");
+    assert!((-4..=-3).contains(&t.between), "{}", t.between);
 }
 
 #[test]

@@ -122,7 +122,8 @@ fn turns_back(path: &[Point], right: Point, period: f64) -> usize {
     /// Less than this is a bend of the ridge, ridge periods.
     const BACK: f64 = 3.0;
     let mut farthest = 0;
-    for (i, p) in path.iter().enumerate().take_while(|(_, p)| p.y > right.y) {
+    let below = path.iter().enumerate().skip_while(|(_, p)| p.y <= right.y).take_while(|(_, p)| p.y > right.y);
+    for (i, p) in below {
         if p.x > path[farthest].x {
             farthest = i;
         }
@@ -1162,7 +1163,7 @@ impl<'a> Reader<'a> {
             } else if path.len() > begun + 8 {
                 heading = between(path[path.len() - 9], last);
             }
-            if last.x > right.x + self.period {
+            if last.x > right.x.max(start.x) + self.period {
                 break;
             }
             let Some(next) = self.drop_from(last, heading) else {
@@ -1182,17 +1183,21 @@ impl<'a> Reader<'a> {
     fn judge_trace(&self, path: Vec<Point>, right: Point, divergence: Point) -> Option<Trace> {
         /// A traced ridge that goes on to the right for so long after the place nearest the delta has passed it, ridge periods.
         const PASSED: f64 = 2.0;
-        let rising = &path[..trend_ends(&path, right, self.period).min(turns_back(&path, right, self.period))];
-        let (stop, at) =
-            rising.iter().enumerate().min_by(|a, b| a.1.distance(right).total_cmp(&b.1.distance(right)))?;
-        let at = *at;
+        let mut path = path;
+        path.truncate(turns_back(&path, right, self.period));
+        let trend = trend_ends(&path, right, self.period);
+        let on_trend = trend < path.len() && !self.passes_under(&path[trend..], right);
+        let candidates = 0..if on_trend { trend } else { path.len() };
+        let stop = candidates.min_by(|a, b| path[*a].distance(right).total_cmp(&path[*b].distance(right)))?;
+        let at = path[stop];
         let goes_on = path[stop..].iter().any(|p| p.x > at.x + PASSED * self.period);
         if at.x < self.centre().x - self.period && !goes_on {
             return None; // never came round to the right side
         }
         let (count, met) = self.count(at, right);
         let count = i32::from(count);
-        let signed = if self.is_inside(&path, stop, right, divergence) { count } else { -count };
+        let inside = on_trend || self.is_inside(&path, stop, right, divergence);
+        let signed = if inside { count } else { -count };
         // Not by the screening's own rule: the two shall share nothing.
         let tracing = match signed {
             3.. => Tracing::I,
@@ -1201,6 +1206,12 @@ impl<'a> Reader<'a> {
         };
         let thinned = path.iter().take(stop + 1).step_by(12).copied().chain([at]).collect();
         Some(Trace { tracing, between: signed, path: thinned, to: right, forks: twice(&met) })
+    }
+
+    /// Whether a way comes by right under the right delta, more than a ridge below it: on the outside, wherever it rose before.
+    fn passes_under(&self, way: &[Point], right: Point) -> bool {
+        let below = |p: &Point| p.y - right.y > self.period;
+        way.iter().zip(way.iter().skip(1)).any(|(a, b)| below(a) && (a.x - right.x) * (b.x - right.x) <= 0.0)
     }
 
     /// Whether a traced ridge passes inside (above) the right delta at its place nearest it.
@@ -1445,7 +1456,7 @@ mod tests {
 
     #[test]
     fn a_traced_ridge_stops_at_its_top_inside_the_right_delta_and_before_it_turns_back() {
-        // Handbook, chapter II, figures 294 and 339: the ridge rises and comes down beside the right delta; figure 340: it does not rise.
+        // Handbook, chapters II and III, figures 294 and 339: the ridge rises and comes down beside the right delta; figure 340: it does not rise.
         let (right, period) = (Point::new(100.0, 60.0), 10.0);
         let over = path(&[(0.0, 50.0), (30.0, 70.0), (60.0, 10.0), (90.0, 30.0), (95.0, 80.0)]);
         let top = over[trend_ends(&over, right, period) - 1];
@@ -1453,7 +1464,10 @@ mod tests {
         assert_eq!(turns_back(&over, right, period), over.len());
         let under = path(&[(0.0, 50.0), (40.0, 75.0), (90.0, 70.0), (150.0, 65.0)]);
         assert_eq!((trend_ends(&under, right, period), turns_back(&under, right, period)), (under.len(), under.len()));
-        // Two ridges that run together in a tip far below the right delta.
+        // Two ridges that run together in a tip far below the right delta; the tracing begins above that or not.
+        let from_above =
+            path(&[(-10.0, 50.0), (0.0, 150.0), (120.0, 152.0), (122.0, 146.0), (0.0, 140.0), (-10.0, 60.0)]);
+        assert!(from_above[turns_back(&from_above, right, period) - 1].x > 115.0);
         let tip = path(&[(0.0, 150.0), (120.0, 152.0), (122.0, 146.0), (0.0, 140.0), (-10.0, 60.0)]);
         let last = tip[turns_back(&tip, right, period) - 1];
         assert!(last.x > 115.0, "{last:?}");

@@ -160,7 +160,7 @@ impl WhorlModel {
     }
 
     /// Ridges between, their standard deviation, and the probabilities of inner, meeting and outer as [`WhorlModel::tracing`] weighs them, however
-    /// little they say.
+    /// little they say, and before it keeps in sight what is near.
     pub fn tracing_shares(&self, t: Option<&Tracings>, seen: Option<&Between>) -> Option<(f64, f64, [f64; 3])> {
         let [traced, beside, alone] = self.tracing_powers;
         let powers = |p: [f64; 3], power: f64| p.map(|p| p.powf(power));

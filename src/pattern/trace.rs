@@ -114,8 +114,8 @@ pub fn trace(field: &RidgeField, lines: &RidgeLines, left: &Candidate, right: &C
         on_ridges.extend(start.and_then(|s| go(s, true)).flatten().map(|t| t.between));
     }
     let by_flow = [
-        flow_between(field, left, heading, right.at, centre, inside),
-        flow_between(field, right, inside, left.at, centre, heading),
+        flow_between(field, (left, heading), (right.at, inside), centre, Bound::Right),
+        flow_between(field, (right, inside), (left.at, heading), centre, Bound::Left),
     ];
     Tracings { preferred, on_ridges, by_flow, right: placed_right, left: placed_left }
 }
@@ -178,7 +178,7 @@ fn follow_ridge(
         if walk.stop != Stop::RidgeEnd && !broken {
             return Some(way);
         }
-        if last.x > end.x + period {
+        if last.x > end.x.max(began.x) + period {
             return Some(way);
         }
         // Down to the next ridge right under the end.
@@ -196,17 +196,42 @@ fn follow_ridge(
     None
 }
 
+/// Which way a way leads: from the left delta to the right one, or back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Bound {
+    Right,
+    Left,
+}
+
+impl Bound {
+    /// How far a place lies in that direction, pixels.
+    fn along(self, p: Point) -> f64 {
+        match self {
+            Self::Right => p.x,
+            Self::Left => -p.x,
+        }
+    }
+}
+
+fn nearest(path: &[Point], end: Point) -> Option<usize> {
+    let places = path.iter().enumerate();
+    places.min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end))).map(|(i, _)| i)
+}
+
 /// Counts between the traced ridge, where it passes nearest, and the right delta.
-fn judge(lines: &RidgeLines, way: Way, end: Point, centre: Point, inside_arm: f64) -> Option<Traced> {
-    let ends = [upward_trend, turning_back].map(|ends| ends(&way.path, end, lines.period).unwrap_or(way.path.len()));
-    let places = way.path.iter().enumerate().take(ends[0].min(ends[1]));
-    let (stop, _) = places.min_by(|a, b| a.1.distance(end).total_cmp(&b.1.distance(end)))?;
+fn judge(lines: &RidgeLines, mut way: Way, end: Point, centre: Point, inside_arm: f64) -> Option<Traced> {
+    let period = lines.period;
+    if let Some(turned) = turning_back(&way.path, end, period) {
+        way.path.truncate(turned);
+    }
+    let trend = upward_trend(&way.path, end, period).filter(|top| !goes_under(&way.path[*top - 1..], end, period));
+    let stop = nearest(&way.path[..trend.unwrap_or(way.path.len())], end)?;
     let at = way.path[stop];
-    if !comes_round(&way.path, stop, end, centre, lines.period) {
+    if !comes_round(&way.path, stop, end, centre, period, Bound::Right) {
         return None;
     }
     let ridges = ridges_between(lines, at, end);
-    let inside = passes_inside(&way.path, stop, end, inside_arm, lines.period);
+    let inside = trend.is_some() || passes_inside(&way.path, stop, end, inside_arm, period);
     let count = ridges.len() as i32;
     let path = way.path[..=stop].to_vec();
     Some(Traced {
@@ -221,16 +246,16 @@ fn judge(lines: &RidgeLines, way: Way, end: Point, centre: Point, inside_arm: f6
 
 /// Whether a way comes round to the side of the delta `end`, so that its place `stop`, nearest that delta, says something: it goes by below or above the delta, or it
 /// passes the middle of the print and then leaves the delta again or ends near it. A way that breaks off before says nothing.
-fn comes_round(way: &[Point], stop: usize, end: Point, centre: Point, period: f64) -> bool {
+fn comes_round(way: &[Point], stop: usize, end: Point, centre: Point, period: f64, bound: Bound) -> bool {
     /// A way that goes on so far has passed the delta, ridge periods.
     const PASSED: f64 = 2.0;
     /// Nearer than this share of the way from its beginning a way ends near the delta.
     const NEAR: f64 = 0.75;
     let (began, at) = (way[0], way[stop]);
-    let side = (end.x - began.x).signum();
-    let goes_by = way[stop..].iter().any(|p| side * (p.x - at.x) > PASSED * period);
+    let beyond = |p: Point, q: Point| bound.along(p) - bound.along(q);
+    let goes_by = way[stop..].iter().any(|p| beyond(*p, at) > PASSED * period);
     let leaves = way[stop..].iter().any(|p| p.distance(end) > at.distance(end) + PASSED * period);
-    goes_by || (side * (at.x - centre.x) > -period && (leaves || at.distance(end) < NEAR * began.distance(end)))
+    goes_by || (beyond(at, centre) > -period && (leaves || at.distance(end) < NEAR * began.distance(end)))
 }
 
 /// Whether a way passes inside the delta `end` at its place `stop`, nearest that delta: it does where the delta lies on its right-hand side. Of a way that has
@@ -247,6 +272,11 @@ fn passes_inside(way: &[Point], stop: usize, end: Point, arm: f64, period: f64) 
     let before = way[..=stop].iter().rev().take_while(near).last().unwrap_or(&at);
     let behind = way[stop..].iter().take_while(near).last().unwrap_or(&at);
     direction_difference(at.direction_to(end), before.direction_to(*behind)) < 0.0
+}
+
+/// Whether a way goes by right under the delta `end`, more than a ridge below it: then it passes outside, wherever it rose before.
+fn goes_under(way: &[Point], end: Point, period: f64) -> bool {
+    way.windows(2).any(|step| (step[0].x < end.x) != (step[1].x < end.x) && step[1].y > end.y + period)
 }
 
 /// Where the upward trend of a traced ridge ends that passes inside the right delta `end`: behind its top, if it comes down again. The tracing
@@ -271,35 +301,34 @@ fn upward_trend(path: &[Point], end: Point, period: f64) -> Option<usize> {
 fn turning_back(path: &[Point], end: Point, period: f64) -> Option<usize> {
     /// Shorter ways back are bends, ridge periods.
     const BACK: f64 = 3.0;
-    let (began, mut farthest) = (*path.first()?, 0);
-    let onward = |p: &Point| (end.x - began.x).signum() * (p.x - began.x);
-    for (i, p) in path.iter().enumerate().take_while(|(_, p)| p.y > end.y) {
-        if onward(p) > onward(&path[farthest]) {
+    let below = path.iter().position(|p| p.y > end.y)?;
+    let mut farthest = below;
+    for (i, p) in path.iter().enumerate().skip(below).take_while(|(_, p)| p.y > end.y) {
+        if p.x > path[farthest].x {
             farthest = i;
-        } else if onward(p) < onward(&path[farthest]) - BACK * period {
+        } else if p.x < path[farthest].x - BACK * period {
             return Some(farthest + 1);
         }
     }
     None
 }
 
-/// Signed ridges between the flow line that leaves `from` and the delta `to`, by flow and period. The sign is the same on both
-/// ways: a line from the left delta that passes above the right delta's left arm, and a line from the right delta that comes in below the
-/// left delta's lower arm, both say that the tracing passes inside.
+/// Signed ridges between the flow line that leaves a delta along an arm and the other delta, by flow and period. The sign is the same on both
+/// ways: a line from the left delta that passes above the right one, and a line from the right delta that passes below the left one, both
+/// say that the tracing passes inside ([`passes_inside`], with the other delta's own arm).
 fn flow_between(
     field: &RidgeField,
-    from: &Candidate,
-    heading: f64,
-    to: Point,
+    (from, heading): (&Candidate, f64),
+    (to, arm_of_to): (Point, f64),
     centre: Point,
-    arm_of_to: f64,
+    bound: Bound,
 ) -> Option<f64> {
     let period = field.median_period().max(3.0);
     let start = from.at.step(heading, 0.5 * period);
     let line = follow(Flow::of(field), start, heading, 120.0 * period);
-    let places = line.points.iter().enumerate();
-    let (stop, at) = places.min_by(|a, b| a.1.distance(to).total_cmp(&b.1.distance(to))).map(|(i, p)| (i, *p))?;
-    if !comes_round(&line.points, stop, to, centre, period) {
+    let stop = nearest(&line.points, to)?;
+    let at = line.points[stop];
+    if !comes_round(&line.points, stop, to, centre, period, bound) {
         return None;
     }
     let turns = crossing(field, at, to, 0.0).turns;

@@ -32,7 +32,7 @@ pub struct WhorlPoints {
     pub cores: Vec<Candidate>,
     /// A third core beside them.
     pub third: Option<Candidate>,
-    /// Deltas from left to right.
+    /// Deltas from left to right, two of them by the way round the centre.
     pub deltas: Vec<Candidate>,
     /// Probability of this kind of set.
     pub probability: f64,
