@@ -94,7 +94,7 @@ fn a_right_delta_far_above_a_trace_that_runs_off_below_is_outer_though_its_arm_h
 #[test]
 fn a_right_delta_that_lies_left_of_the_left_one_is_passed_as_well() {
     // The inner delta stands right of the centre and, by a little, left of the outer one far below it, which is the left delta: the ridge runs off far below the
-    // inner one. A ridge that ends beyond both is not dropped from.
+    // inner one.
     let (low, high) = ((16.0, 24.0), (15.0, 9.0));
     let mut sketch =
         Sketch::default().ridge("traced", &[low, (19.0, 25.5), (23.0, 27.0), (29.0, 28.5)]).dot("right delta", high);
@@ -277,6 +277,18 @@ fn without_an_upward_trend_the_trace_goes_on_to_the_place_opposite() {
     assert_eq!(t.between, 0);
     let stop = sketch::at(*t.path.last().unwrap());
     assert!((stop.0 - RIGHT.0).abs() < 1.5, "stopped at {stop:.1?}");
+}
+
+#[test]
+fn deltas_nearly_one_above_the_other_do_not_show_which_is_the_left_one() {
+    let unclear = |places: &[At]| {
+        let deltas = places.iter().map(|at| delta(*at, [0.0; 3])).collect();
+        WhorlPoints { cores: vec![], third: None, deltas, probability: 1.0 }.unclear_order()
+    };
+    assert_eq!(unclear(&[(9.0, 15.0), (30.0, 16.0)]), None);
+    assert_eq!(unclear(&[(21.5, 19.0), (21.2, 11.0)]), Some((px((21.5, 19.0)), px((21.2, 11.0)))));
+    assert!(unclear(&[(19.5, 11.0), (20.5, 19.0)]).is_some());
+    assert_eq!(unclear(&[(19.5, 11.0), (20.0, 15.0), (20.5, 19.0)]), None);
 }
 
 #[test]

@@ -6,7 +6,7 @@
 //! both. They were grown on drawn prints (`examples/fit_whorl.rs`, `models/decision/whorl.json`).
 
 use super::ridge_count::CountedLine;
-use super::trace::Tracings;
+use super::trace::{Tracings, tracing_of};
 use super::whorl::{FACT_NAMES, FACTS};
 use crate::network::sample::Sample;
 use crate::network::trace::Between;
@@ -254,25 +254,20 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     }
 }
 
-/// Place of a tracing with so many signed ridges between among inner, meeting, outer (handbook, chapter II: three or more intervening ridges).
-fn letter(between: f64) -> usize {
-    1 + usize::from(between <= -3.0) - usize::from(between >= 3.0)
-}
-
 /// Least share of a tracing that is near: what a reference needs to be shown, and half as much again for the doubt whether there is a whorl.
 const NEAR_SHARE: f64 = 1.5 * LEAST_REFERENCE_PROBABILITY;
 /// Ridges between that two more or two less carry over the limit of three.
-const NEAR: std::ops::RangeInclusive<f64> = 1.0..=4.0;
+const NEAR: std::ops::RangeInclusive<i32> = 1..=4;
 
 /// Keeps the tracings in sight that are near: both sides of the limit where what is told is near it, and those that one of the ways along the
 /// ridges came to.
 fn keep_near(p: [f64; 3], d: f64, ways: &[i32]) -> [f64; 3] {
     let mut kept = p;
-    let told = d.round();
+    let told = d.round() as i32;
     let limit = NEAR.contains(&told.abs()).then_some([*NEAR.start(), *NEAR.end()]);
-    let both_sides = limit.into_iter().flatten().map(|between| between.copysign(told));
-    for way in both_sides.chain(ways.iter().map(|way| f64::from(*way))) {
-        let share = &mut kept[letter(way)];
+    let both_sides = limit.into_iter().flatten().map(|between| between * told.signum());
+    for way in both_sides.chain(ways.iter().copied()) {
+        let share = &mut kept[tracing_of(way) as usize];
         *share = share.max(NEAR_SHARE);
     }
     let total: f64 = kept.iter().sum();

@@ -197,7 +197,7 @@ fn follow_ridge(
 }
 
 /// Which way a way leads: from the left delta to the right one, or back.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy)]
 enum Bound {
     Right,
     Left,

@@ -99,6 +99,15 @@ impl WhorlPoints {
         let (left, right) = (self.deltas.first()?, self.deltas.last()?);
         (self.deltas.len() > 1).then_some((left, right))
     }
+
+    /// The places of two deltas, the left one first, that do not show across the print which is the left one.
+    pub fn unclear_order(&self) -> Option<(Point, Point)> {
+        /// A line steeper than this changes sides when the print is turned by 15 degrees: across for each step down.
+        const STEEP: f64 = 0.27;
+        let [left, right] = self.deltas.as_slice() else { return None };
+        let (left, right) = (left.at, right.at);
+        (right.x - left.x < STEEP * (right.y - left.y).abs()).then_some((left, right))
+    }
 }
 
 /// What orders deltas from left to right. Two are ordered as one comes by them on the way round the centre, down its left side and up its right one: an inner delta

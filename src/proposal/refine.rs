@@ -603,8 +603,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
-            let deltas: Vec<Point> = whorl.points.deltas.iter().map(|d| d.at).collect();
-            out.extend(order_reason(&deltas));
+            out.extend(whorl.points.unclear_order().map(order_reason));
             if let Some(own) = traced.map(|p| tracing_of(p.between)).filter(|own| *own != t.best) {
                 out.push(Reason::new(
                     "whorl tracing: doubt",
@@ -627,23 +626,16 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     out
 }
 
-/// Deltas whose line is steeper than this change sides when the print is turned by 15 degrees: across for each step down.
-const STEEP: f64 = 0.27;
-
 /// Says which delta is held for the left one where their places across the print do not show it.
-fn order_reason(deltas: &[Point]) -> Option<Reason> {
-    let [left, right] = deltas else { return None };
-    let steep = right.x - left.x < STEEP * (right.y - left.y).abs();
-    steep.then(|| {
-        let which = if left.y > right.y { "lower" } else { "upper" };
-        Reason::new(
-            "whorl tracing: deltas",
-            format!(
-                "The places of the deltas across the print do not show which is the left one. The {which} one is taken for it, because it comes \
-                 first on the way round the pattern from its left side under the centre; with the other one the tracing may be another."
-            ),
-        )
-    })
+fn order_reason((left, right): (Point, Point)) -> Reason {
+    let which = if left.y > right.y { "lower" } else { "upper" };
+    Reason::new(
+        "whorl tracing: deltas",
+        format!(
+            "The places of the deltas across the print do not show which is the left one. The {which} one is taken for it, because it comes \
+             first on the way round the pattern from its left side under the centre; with the other one the tracing may be another."
+        ),
+    )
 }
 
 fn capital(text: &str) -> String {
@@ -667,15 +659,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn deltas_nearly_one_above_the_other_are_said_with_which_is_the_left_one() {
-        let at = Point::new;
-        assert!(order_reason(&[at(90.0, 150.0), at(300.0, 160.0)]).is_none());
-        let outer_is_left = order_reason(&[at(215.0, 190.0), at(212.0, 110.0)]).unwrap();
-        assert!(outer_is_left.text.contains("The lower one is taken for it"), "{}", outer_is_left.text);
-        let inner_is_left = order_reason(&[at(195.0, 110.0), at(205.0, 190.0)]).unwrap();
-        assert!(inner_is_left.text.contains("The upper one"), "{}", inner_is_left.text);
-        // Of three the extreme ones lie farthest left and right.
-        assert!(order_reason(&[at(195.0, 110.0), at(200.0, 150.0), at(205.0, 190.0)]).is_none());
+    fn it_is_said_which_delta_is_taken_for_the_left_one() {
+        let (inner, outer) = (Point::new(212.0, 110.0), Point::new(215.0, 190.0));
+        assert!(order_reason((outer, inner)).text.contains("The lower one is taken for it"));
+        assert!(order_reason((inner, outer)).text.contains("The upper one is taken for it"));
     }
 
     #[test]
