@@ -74,10 +74,6 @@ const TRACE_MARGIN: f64 = 12.0;
 /// that ends upward.
 const NEAR_A_TENT: f64 = 0.1;
 
-/// A tracing runs from delta to delta. Where the print shows none of them it is told only if it is likelier than the two others together: on flat
-/// scans without deltas the impressions of one finger get now this tracing, now that.
-const LEAST_WITHOUT_DELTA: f64 = 0.5;
-
 /// What is asked of the ridges.
 #[derive(Debug, Clone, Copy)]
 pub struct Asked {
@@ -173,10 +169,7 @@ fn read_whorl(
         }
     }
     let seen = sample.map(|sample| TraceNetwork::embedded().between(&sample));
-    let least = if whorl.points.deltas.is_empty() { LEAST_WITHOUT_DELTA } else { 0.0 };
-    reading.tracing = model
-        .tracing(reading.tracings.as_ref(), seen.as_ref())
-        .filter(|t| [t.probabilities.I, t.probabilities.M, t.probabilities.O].iter().any(|p| *p >= least));
+    reading.tracing = model.tracing(reading.tracings.as_ref(), seen.as_ref());
     reading.whorl = Some(whorl);
     reading
 }

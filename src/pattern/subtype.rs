@@ -150,13 +150,14 @@ impl WhorlModel {
     }
 
     /// Inner, meeting, outer with their probabilities, from all tracings, where both deltas were found, and from the network that has learned
-    /// tracing, where it looked; from that alone where no tracing came round. None without either, and where nothing came round and no tracing
-    /// is likely.
+    /// tracing, where it looked; from that alone where no tracing came round. Where that leaves the likeliest less likely than the others together, it is the probable
+    /// one and all others are kept in sight (handbook, chapter V: the probable value, with a reference to all other possibilities). None without either.
     pub fn tracing(&self, t: Option<&Tracings>, seen: Option<&Between>) -> Option<TracingFacts> {
         let (d, sigma, p) = self.tracing_shares(t, seen)?;
         let came_round = t.is_some_and(|t| self.between(t).is_some());
         let ways = t.map_or(&[][..], |t| &t.on_ridges);
-        (came_round || p.iter().any(|p| *p >= LEAST_UNTRACED)).then(|| told(d, sigma, p, ways))
+        let facts = told(d, sigma, p, ways);
+        Some(if came_round || facts.is_likely() { facts } else { told(d, sigma, p, &ONE_OF_EACH) })
     }
 
     /// Ridges between, their standard deviation, and the probabilities of inner, meeting and outer as [`WhorlModel::tracing`] weighs them, however
@@ -301,9 +302,8 @@ fn told(d: f64, sigma: f64, p: [f64; 3], ways: &[i32]) -> TracingFacts {
 /// Share of the network's numbers of ridges between that go wrong altogether; most of those it tells itself.
 const STRAY_BY_NETWORK: f64 = 0.01;
 
-/// Where nothing could be traced, a tracing less probable than this is not told: one third each is no knowledge. Two that are likely are both told,
-/// the other one as a reference.
-const LEAST_UNTRACED: f64 = 0.4;
+/// Ridges between that make an inner, a meeting and an outer tracing.
+const ONE_OF_EACH: [i32; 3] = [5, 0, -5];
 
 /// Ridges between are whole; half way between two and three, tracings part (handbook, chapter II: three or more intervening ridges make inner
 /// or outer).
@@ -432,14 +432,17 @@ mod tests {
     }
 
     #[test]
-    fn where_nothing_can_be_traced_a_likely_tracing_is_told_and_an_unlikely_one_is_not() {
+    fn where_nothing_can_be_traced_the_probable_tracing_is_told_with_all_others_in_sight() {
+        // Handbook, chapter V, "Classification of scarred patterns": the probable value, referenced to all other possibilities.
         let model = WhorlModel::embedded();
         let guess = |value, deviation| Guess { value, deviation };
         let clear = Between { parts: vec![(1.0, guess(8.0, 1.0)), (0.0, guess(8.0, 1.0))] };
         let told = model.tracing(None, Some(&clear)).unwrap();
         assert_eq!(told.best, Tracing::I);
         let open = Between { parts: vec![(0.5, guess(-1.0, 6.0)), (0.5, guess(1.0, 6.0))] };
-        assert!(model.tracing(None, Some(&open)).is_none() && model.tracing(None, None).is_none());
+        let probable = model.tracing(None, Some(&open)).unwrap().probabilities;
+        assert!([probable.I, probable.M, probable.O].iter().all(|p| (LEAST_REFERENCE_PROBABILITY..0.5).contains(p)));
+        assert!(model.tracing(None, None).is_none());
         let either = Between { parts: vec![(0.5, guess(-9.0, 4.0)), (0.5, guess(9.0, 4.0))] };
         let split = model.tracing(None, Some(&either)).unwrap().probabilities;
         assert!(split.I > 0.4 && split.O > 0.4 && split.M < 0.2, "{split:?}");

@@ -274,6 +274,16 @@ pub struct TracingFacts {
     pub probabilities: TracingProbabilities,
 }
 
+impl TracingFacts {
+    /// A tracing less probable than this is less likely than the others together.
+    const LIKELY: f64 = 0.5;
+
+    /// Whether the preferred tracing is at least as likely as the others together; else it is the probable one and no more.
+    pub fn is_likely(&self) -> bool {
+        self.probabilities.most() >= Self::LIKELY
+    }
+}
+
 /// Probability of each tracing.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[allow(non_snake_case, reason = "the letters are the codes of the standard and of the result format")]
@@ -284,6 +294,13 @@ pub struct TracingProbabilities {
     pub M: f64,
     /// Outer.
     pub O: f64,
+}
+
+impl TracingProbabilities {
+    /// The greatest of the three.
+    pub fn most(&self) -> f64 {
+        self.I.max(self.M).max(self.O)
+    }
 }
 
 /// The marks a classifier would write in the finger's block.

@@ -3,6 +3,7 @@
 use super::write::round;
 use super::{
     CardNotation, General, Hand, LEAST_REFERENCE_PROBABILITY, Proposal, Reading, Reason, RidgeCount, Subclass, Tracing,
+    TracingFacts,
 };
 use crate::geometry::Point;
 use crate::pattern::double_loop::Together;
@@ -120,7 +121,7 @@ fn no_tent_reasons(tent: &Tent) -> Vec<Reason> {
 fn divide_whorl_reference(proposal: &mut Proposal, reading: &RidgeReading) {
     let Some(kinds) = reading.kinds else { return };
     let Some(at) = proposal.references.iter().position(|r| r.general == General::Wu) else { return };
-    let all = shares(proposal.references[at].probability, &kinds, reading);
+    let all = shares(proposal.references[at].probability, &kinds, reading.tracing);
     let shown: Vec<Reading> = all.into_iter().filter(|r| r.probability >= LEAST_REFERENCE_PROBABILITY).collect();
     if !shown.is_empty() {
         proposal.references.splice(at..=at, shown);
@@ -235,9 +236,19 @@ fn type_line_reason(reading: &RidgeReading) -> Option<Reason> {
     Some(Reason::new("type lines", capital(&said.join("; ")) + "."))
 }
 
+/// A tracing that is no more than probable parts no whorl into readings of less than this: where the kind is doubtful as well, the tracing stays open.
+/// (On flat scans without deltas the impressions of one finger get now this tracing, now that.)
+const LEAST_PARTED: f64 = 1.0 / 3.0;
+
+/// The tracing by which the kinds of a whorl are parted; none where it stays open.
+fn parting(whorl: f64, kinds: &[f64; 4], tracing: Option<TracingFacts>) -> Option<TracingFacts> {
+    let kind = kinds.iter().copied().fold(0.0, f64::max);
+    tracing.filter(|t| t.is_likely() || whorl * kind * t.probabilities.most() >= LEAST_PARTED)
+}
+
 /// Parts a probability among kinds and tracings; kinds whose tracings are each too small to show are kept whole.
-fn shares(whorl: f64, kinds: &[f64; 4], reading: &RidgeReading) -> Vec<Reading> {
-    let tracings: Vec<(Option<Tracing>, f64)> = match reading.tracing {
+fn shares(whorl: f64, kinds: &[f64; 4], tracing: Option<TracingFacts>) -> Vec<Reading> {
+    let tracings: Vec<(Option<Tracing>, f64)> = match tracing {
         Some(t) => {
             let p = t.probabilities;
             vec![(Some(Tracing::I), p.I), (Some(Tracing::M), p.M), (Some(Tracing::O), p.O)]
@@ -329,14 +340,15 @@ fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
         kinds[POCKET] = sound;
         add_reference(proposal, general, whorl * spoiled);
     }
-    let all = shares(whorl, &kinds, reading);
+    let parting = parting(whorl, &kinds, reading.tracing);
+    let all = shares(whorl, &kinds, parting);
     // The kind first, then its tracing: the preferred call is the best tracing of the best kind.
     let kind = KINDS
         .iter()
         .zip(&kinds)
         .fold((Subclass::Pw, f64::NEG_INFINITY), |b, (k, p)| if *p > b.1 { (*k, *p) } else { b })
         .0;
-    let tracing = reading.tracing.map(|t| t.best);
+    let tracing = parting.map(|t| t.best);
     let best = all.iter().copied().find(|r| r.subclass == Some(kind) && r.tracing == tracing);
     let Some(best) = best.or_else(|| all.iter().copied().find(|r| r.subclass == Some(kind))) else { return };
     // A division that would leave another pattern more probable than the preferred call is not made: first the tracing stays open,
@@ -603,6 +615,15 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 ),
             };
             out.push(Reason::new("whorl tracing", text));
+            if !t.is_likely() {
+                out.push(Reason::new(
+                    "whorl tracing: probable",
+                    format!(
+                        "{} is the probable tracing and no more: the others together are likelier. Search under each, as where scars hide the ridges.",
+                        capital(t.best.name())
+                    ),
+                ));
+            }
             out.extend(whorl.points.unclear_order().map(order_reason));
             if let Some(own) = traced.map(|p| tracing_of(p.between)).filter(|own| *own != t.best) {
                 out.push(Reason::new(
@@ -617,9 +638,9 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         (None, _) => out.push(Reason::new(
             "whorl tracing",
             if reading.tracings.is_some() {
-                "Not traced: no tracing from the left delta came round to the right one, and neither inner, meeting nor outer is likely enough."
+                "Not traced: no tracing from the left delta came round to the right one, and too little of the print shows to tell one without."
             } else {
-                "Not traced: not both of the extreme deltas were found on the print, and neither inner, meeting nor outer is likely enough."
+                "Not traced: not both of the extreme deltas were found on the print, and too little of it shows to tell a tracing without."
             },
         )),
     }
@@ -657,6 +678,25 @@ fn count_words(n: usize, name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::proposal::TracingProbabilities;
+
+    #[test]
+    fn a_tracing_that_is_only_probable_parts_no_whorl_of_doubtful_kind() {
+        let facts = |i: f64| TracingFacts {
+            best: Tracing::I,
+            ridges_between: 3,
+            min: 0,
+            max: 9,
+            probabilities: TracingProbabilities { I: i, M: 0.9 - i, O: 0.1 },
+        };
+        let parts = |sure_of_kind: f64, i: f64| {
+            let other = (1.0 - sure_of_kind) / 3.0;
+            parting(0.95, &[sure_of_kind, other, other, other], Some(facts(i))).is_some()
+        };
+        assert!(parts(0.97, 0.46));
+        assert!(!parts(0.5, 0.46));
+        assert!(parts(0.5, 0.6));
+    }
 
     #[test]
     fn it_is_said_which_delta_is_taken_for_the_left_one() {
