@@ -7,7 +7,7 @@ mod shared;
 use rayon::prelude::*;
 use recurve::draw::{Circuit, Framing, Kind, Quality, Winding, Wish, draw};
 use recurve::geometry::Point;
-use recurve::proposal::Tracing;
+use recurve::proposal::{LEAST_REFERENCE_PROBABILITY, Tracing};
 use recurve::{Impression, Proposal, Screener};
 use shared::points::Matched;
 use shared::tally::{Outcome, look};
@@ -114,7 +114,7 @@ fn a_whorl_without_a_delta_on_the_print_keeps_every_tracing_in_sight_where_none_
         }
         probable += 1;
         let shares = [facts.probabilities.I, facts.probabilities.M, facts.probabilities.O];
-        assert!(shares.iter().all(|p| *p >= 0.02), "{facts:?}");
+        assert!(shares.iter().all(|p| *p >= LEAST_REFERENCE_PROBABILITY), "{facts:?}");
         // Told in the reading it leaves both others among the references, else it stays open.
         let preferred = proposal.pattern.unwrap();
         let others: HashSet<_> = proposal.references.iter().filter_map(|r| r.tracing).collect();
