@@ -532,6 +532,27 @@ fn spread_waking(changed: &[bool], tile_rows: usize, tile_columns: usize) -> Vec
 }
 
 #[cfg(test)]
+impl Ridges {
+    /// Ridges five pixels broad along lines through given places, on 200 px square about the origin.
+    pub fn of_strokes(strokes: &[Vec<Point>]) -> Self {
+        const HALF: f64 = 100.0;
+        let from_piece = |p: Point, a: Point, b: Point| {
+            let length = a.distance(b).max(1e-9);
+            let along = ((p.x - a.x) * (b.x - a.x) + (p.y - a.y) * (b.y - a.y)) / (length * length);
+            p.distance(a.lerp(b, along.clamp(0.0, 1.0)))
+        };
+        let nodes = (2.0 * HALF / STEP) as usize;
+        let signal = Array2::from_shape_fn((nodes, nodes), |(r, c)| {
+            let p = Point::new(STEP * c as f64 - HALF, STEP * r as f64 - HALF);
+            let pieces = strokes.iter().flat_map(|stroke| stroke.iter().zip(stroke.iter().skip(1)));
+            let off = pieces.map(|(a, b)| from_piece(p, *a, *b)).fold(f64::MAX, f64::min);
+            (2.5 - off).clamp(-2.5, 2.5) as f32 / 2.5
+        });
+        Self { signal, origin: Point::new(-HALF, -HALF) }
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use super::*;
 

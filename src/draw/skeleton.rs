@@ -3,7 +3,8 @@
 //! Part of the independent check of drawn prints: nothing here is shared with the rooms that screen prints.
 
 use super::ridges::{Extent, Ridges};
-use crate::geometry::Point;
+use crate::geometry::{Point, direction_difference};
+use std::collections::HashSet;
 
 /// Ridges thinned to lines on a grid of [`UNIT`].
 pub(super) struct Skeleton {
@@ -146,6 +147,32 @@ impl Skeleton {
     /// Pixels where a ridge forks.
     pub fn is_fork(&self, pixel: Pixel) -> bool {
         self.on[pixel] && branches(self.neighbours(pixel)) >= 3
+    }
+
+    /// Which way a fork opens: the middle between the two limbs that lie closest together so many pixels from it, radians. None where fewer than three
+    /// limbs go that far.
+    pub fn opens(&self, fork: Pixel, reach: f64) -> Option<f64> {
+        /// What is seen from the fork within this is one limb, radians.
+        const ONE_LIMB: f64 = 0.3;
+        let at = self.place(fork);
+        let (mut seen, mut next, mut limbs) = (HashSet::from([fork]), vec![fork], Vec::<f64>::new());
+        while let Some(here) = next.pop() {
+            let place = self.place(here);
+            if place.distance(at) < reach {
+                next.extend(self.next_pixels(here).into_iter().filter(|p| seen.insert(*p)));
+                continue;
+            }
+            let direction = at.direction_to(place);
+            if limbs.iter().all(|limb| direction_difference(*limb, direction).abs() > ONE_LIMB) {
+                limbs.push(direction);
+            }
+        }
+        let pairs = limbs
+            .iter()
+            .enumerate()
+            .flat_map(|(i, a)| limbs[i + 1..].iter().map(|b| (*a, direction_difference(*b, *a))));
+        let closest = pairs.min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        closest.filter(|_| limbs.len() >= 3).map(|(a, apart)| a + 0.5 * apart)
     }
 
     fn cut_spurs(&mut self, spur: usize) {
@@ -451,6 +478,19 @@ mod tests {
         });
         assert_eq!(end, WalkEnd::Closed);
         assert!(farthest < 2.0, "the walk left its ring by {farthest} px");
+    }
+
+    #[test]
+    fn a_fork_opens_between_its_closest_limbs() {
+        // By hand: limbs at 30 degrees to either side of the way that it opens, the stem behind it.
+        for way in [0.0, 0.5, -1.2, 2.8] {
+            let end = |turn: f64| Point::new(0.0, 0.0).step(way + turn, 60.0);
+            let limbs = [0.5, -0.5, 3.1].map(|turn| vec![Point::new(0.0, 0.0), end(turn)]);
+            let skeleton = Skeleton::of(&Ridges::of_strokes(&limbs), everywhere(), 4.0, 0.0);
+            let fork = skeleton.nearest(Point::new(0.0, 0.0), 8.0, |p| skeleton.is_fork(p)).unwrap();
+            let opens = skeleton.opens(fork, 20.0).unwrap();
+            approx::assert_abs_diff_eq!(direction_difference(opens, way), 0.0, epsilon = 0.15);
+        }
     }
 
     #[test]

@@ -699,8 +699,9 @@ impl<'a> Reader<'a> {
         Some((of, open))
     }
 
-    /// The delta by the handbook: a fork or an ending at the divergence, else the nearest place on a ridge there or the first ridge in front of it. A fork is taken before
-    /// an ending and an ending before a ridge that goes by, but none far off before another at the divergence itself.
+    /// The delta by the handbook, chapter II: a fork that opens toward the core or an ending, midway between the type lines at the divergence or just in front of it, or
+    /// the first ridge in front of it. A fork is taken before an ending and an ending before a ridge that goes by, but none far off before another at the divergence
+    /// itself. A ridge that goes by beside or behind the divergence is a type line and no delta.
     fn handbook_delta(&self, delta: Point, core: Point) -> Option<Point> {
         /// Farthest that a formation may lie, how far behind the divergence, and by how much nearer an ending or a passing ridge must be to be
         /// taken before a fork; ridge periods.
@@ -708,21 +709,36 @@ impl<'a> Reader<'a> {
         const BEHIND: f64 = -0.5;
         const END: f64 = 0.25;
         const RIDGE: f64 = 0.55;
+        /// So far the first ridge in front is looked for, and so far off its fork the way that it opens is seen; ridge periods.
+        const FIRST_RIDGE: f64 = 2.2;
+        const LIMBS: f64 = 0.8;
         let toward = between(delta, core);
-        let in_front = |pixel: Pixel| {
+        let fits = |pixel: Pixel| {
             let p = self.skeleton.place(pixel);
-            dot((p.x - delta.x, p.y - delta.y), toward) > BEHIND * self.period
+            dot((p.x - delta.x, p.y - delta.y), toward) > BEHIND * self.period && self.nothing_between(delta, p)
         };
-        let near = |later: f64, asked: &dyn Fn(Pixel) -> bool| {
-            let pixel = self.skeleton.nearest(delta, REACH * self.period, |p| in_front(p) && asked(p))?;
-            Some((self.skeleton.place(pixel).distance(delta) / self.period + later, pixel))
+        let opens = |fork: Pixel| {
+            let way = self.skeleton.opens(fork, LIMBS * self.period);
+            way.is_none_or(|way| direction_difference(way, delta.direction_to(core)).abs() < PI / 2.0)
         };
-        let found =
-            [near(0.0, &|p| self.skeleton.is_fork(p)), near(END, &|p| self.skeleton.is_end(p)), near(RIDGE, &|_| true)];
-        let pixel = found.into_iter().flatten().min_by(|a, b| a.0.total_cmp(&b.0)).map(|f| f.1);
-        let pixel = pixel
-            .or_else(|| self.skeleton.crossings(delta, ahead(delta, toward, 2.2 * self.period)).first().copied())?;
-        Some(self.skeleton.place(pixel))
+        let near =
+            |asked: &dyn Fn(Pixel) -> bool| self.skeleton.nearest(delta, REACH * self.period, |p| asked(p) && fits(p));
+        let fork = near(&|p| self.skeleton.is_fork(p) && opens(p));
+        let end = near(&|p| self.skeleton.is_end(p));
+        let in_front = self.skeleton.crossings(delta, ahead(delta, toward, FIRST_RIDGE * self.period));
+        let found = [(fork, 0.0), (end, END), (in_front.first().copied(), RIDGE)];
+        let places = found.into_iter().filter_map(|(pixel, later)| Some((self.skeleton.place(pixel?), later)));
+        let rank = |(p, later): &(Point, f64)| p.distance(delta) / self.period + later;
+        places.min_by(|a, b| rank(a).total_cmp(&rank(b))).map(|(p, _)| p)
+    }
+
+    /// Whether no ridge lies between two places, but at either of them.
+    fn nothing_between(&self, a: Point, b: Point) -> bool {
+        /// A ridge so near one of them is at it, ridge periods.
+        const AT: f64 = 0.35;
+        let far = |p: Point, from: Point| p.distance(from) > AT * self.period;
+        let met = self.skeleton.crossings(a, b);
+        !met.into_iter().map(|pixel| self.skeleton.place(pixel)).any(|p| far(p, a) && far(p, b))
     }
 
     /// Ridges strictly between two places.
@@ -1439,6 +1455,43 @@ mod tests {
             (0..20).map(move |i| a.lerp(b, f64::from(i) / 20.0)).collect::<Vec<_>>()
         };
         places.windows(2).flat_map(stretch).collect()
+    }
+
+    /// Where the delta is put on ridges drawn by hand, ten pixels apart, about a divergence at the origin with the core on its right.
+    fn delta_of(strokes: &[&[(f64, f64)]]) -> Point {
+        let (design, ridges) = grown(&Wish::of(Kind::LeftLoop), 9_000_000);
+        let strokes: Vec<Vec<Point>> = strokes.iter().map(|stroke| path(stroke)).collect();
+        let all = Extent { left: -95.0, top: -95.0, right: 95.0, bottom: 95.0 };
+        let skeleton = Skeleton::of(&Ridges::of_strokes(&strokes), all, 4.0, 0.0);
+        let reader = Reader { skeleton, period: 10.0, ..Reader::new(&design, &ridges, MIDDLE, 0.0) };
+        reader.handbook_delta(Point::new(0.0, 0.0), Point::new(80.0, 0.0)).unwrap()
+    }
+
+    /// Handbook, chapter II, "Delta"; figures by number.
+    #[test]
+    fn the_delta_is_the_first_formation_in_front_of_the_divergence() {
+        let upper: &[(f64, f64)] = &[(-80.0, -8.0), (-12.0, -7.0), (-5.0, -10.0), (-2.0, -20.0), (0.0, -80.0)];
+        let lower: &[(f64, f64)] = &[(-80.0, 8.0), (-12.0, 7.0), (-5.0, 10.0), (-2.0, 20.0), (0.0, 80.0)];
+        let first: &[(f64, f64)] = &[(14.0, -80.0), (10.0, -20.0), (9.0, 0.0), (10.0, 20.0), (14.0, 80.0)];
+        let second: &[(f64, f64)] = &[(24.0, -80.0), (20.0, -20.0), (19.0, 0.0), (20.0, 20.0), (24.0, 80.0)];
+        let at = |strokes: &[&[(f64, f64)]], x: f64, y: f64| {
+            let delta = delta_of(strokes);
+            // Thinning takes half a ridge's breadth, 2.5 px, off an end.
+            assert!(delta.distance(Point::new(x, y)) < 3.0, "{delta:?} instead of {x}, {y}");
+        };
+        // Figure 20 without its dot: a point on the first ridge in front, though the type lines lie as near.
+        at(&[upper, lower, first, second], 9.0, 0.0);
+        // A ridge that comes in from behind ends at the divergence (figure 30).
+        at(&[upper, lower, first, second, &[(-60.0, 0.0), (0.0, 0.0)]], 0.0, 0.0);
+        // A fork that opens toward the core (figure 25), and the same fork turned round (figures 26 and 31).
+        let fork = |side: f64| [(-2.0 * side, 0.0), (-30.0 * side, 0.0), (30.0 * side, -9.0), (30.0 * side, 9.0)];
+        let [at_fork, stem, one, other] = fork(0.5);
+        at(&[upper, lower, second, &[stem, at_fork, one], &[at_fork, other]], -1.0, 0.0);
+        let merging: &[(f64, f64)] = &[(-40.0, -40.0), (-12.0, -12.0), (-5.0, -10.0)];
+        at(&[upper, lower, first, second, merging], 9.0, 0.0);
+        // An ending behind the first ridge is not at the divergence.
+        let near: &[(f64, f64)] = &[(9.0, -80.0), (4.0, -20.0), (3.0, 0.0), (4.0, 20.0), (9.0, 80.0)];
+        at(&[upper, lower, near, second, &[(60.0, 0.0), (9.5, 0.0)]], 3.0, 0.0);
     }
 
     #[test]
