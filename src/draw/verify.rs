@@ -1457,14 +1457,23 @@ mod tests {
         places.windows(2).flat_map(stretch).collect()
     }
 
-    /// Where the delta is put on ridges drawn by hand, ten pixels apart, about a divergence at the origin with the core on its right.
-    fn delta_of(strokes: &[&[(f64, f64)]]) -> Point {
+    /// What a reader says of ridges drawn by hand, ten pixels apart.
+    fn read_on<T>(strokes: &[&[(f64, f64)]], ask: impl Fn(&Reader) -> T) -> T {
         let (design, ridges) = grown(&Wish::of(Kind::LeftLoop), 9_000_000);
         let strokes: Vec<Vec<Point>> = strokes.iter().map(|stroke| path(stroke)).collect();
         let all = Extent { left: -95.0, top: -95.0, right: 95.0, bottom: 95.0 };
         let skeleton = Skeleton::of(&Ridges::of_strokes(&strokes), all, 4.0, 0.0);
-        let reader = Reader { skeleton, period: 10.0, ..Reader::new(&design, &ridges, MIDDLE, 0.0) };
-        reader.handbook_delta(Point::new(0.0, 0.0), Point::new(80.0, 0.0)).unwrap()
+        ask(&Reader { skeleton, period: 10.0, ..Reader::new(&design, &ridges, MIDDLE, 0.0) })
+    }
+
+    #[test]
+    fn a_ridge_lies_between_places_unless_it_is_at_one_of_them() {
+        let nothing = |x: f64| {
+            read_on(&[&[(x, -80.0), (x, 80.0)]], |r| r.nothing_between(Point::new(0.0, 0.0), Point::new(20.0, 0.0)))
+        };
+        // By hand: at a place is within 0.35 of a ridge period, 3.5 px.
+        assert!(nothing(2.0) && nothing(18.0) && nothing(30.0));
+        assert!(!nothing(6.0) && !nothing(10.0) && !nothing(15.0));
     }
 
     /// Handbook, chapter II, "Delta"; figures by number.
@@ -1475,23 +1484,27 @@ mod tests {
         let first: &[(f64, f64)] = &[(14.0, -80.0), (10.0, -20.0), (9.0, 0.0), (10.0, 20.0), (14.0, 80.0)];
         let second: &[(f64, f64)] = &[(24.0, -80.0), (20.0, -20.0), (19.0, 0.0), (20.0, 20.0), (24.0, 80.0)];
         let at = |strokes: &[&[(f64, f64)]], x: f64, y: f64| {
-            let delta = delta_of(strokes);
+            let (divergence, core) = (Point::new(0.0, 0.0), Point::new(80.0, 0.0));
+            let delta = read_on(strokes, |reader| reader.handbook_delta(divergence, core)).unwrap();
             // Thinning takes half a ridge's breadth, 2.5 px, off an end.
             assert!(delta.distance(Point::new(x, y)) < 3.0, "{delta:?} instead of {x}, {y}");
         };
-        // Figure 20 without its dot: a point on the first ridge in front, though the type lines lie as near.
-        at(&[upper, lower, first, second], 9.0, 0.0);
+        // Figure 20 without its dot: a point on the first ridge in front, though the type lines lie nearer.
+        let close_upper: &[(f64, f64)] = &[(-80.0, -6.5), (-4.0, -6.5), (-2.0, -12.0), (-2.0, -20.0), (0.0, -80.0)];
+        let close_lower: &[(f64, f64)] = &[(-80.0, 6.5), (-4.0, 6.5), (-2.0, 12.0), (-2.0, 20.0), (0.0, 80.0)];
+        at(&[close_upper, close_lower, first, second], 9.0, 0.0);
         // A ridge that comes in from behind ends at the divergence (figure 30).
         at(&[upper, lower, first, second, &[(-60.0, 0.0), (0.0, 0.0)]], 0.0, 0.0);
         // A fork that opens toward the core (figure 25), and the same fork turned round (figures 26 and 31).
         let fork = |side: f64| [(-2.0 * side, 0.0), (-30.0 * side, 0.0), (30.0 * side, -9.0), (30.0 * side, 9.0)];
         let [at_fork, stem, one, other] = fork(0.5);
         at(&[upper, lower, second, &[stem, at_fork, one], &[at_fork, other]], -1.0, 0.0);
-        let merging: &[(f64, f64)] = &[(-40.0, -40.0), (-12.0, -12.0), (-5.0, -10.0)];
-        at(&[upper, lower, first, second, merging], 9.0, 0.0);
-        // An ending behind the first ridge is not at the divergence.
-        let near: &[(f64, f64)] = &[(9.0, -80.0), (4.0, -20.0), (3.0, 0.0), (4.0, 20.0), (9.0, 80.0)];
-        at(&[upper, lower, near, second, &[(60.0, 0.0), (9.5, 0.0)]], 3.0, 0.0);
+        let merging: &[(f64, f64)] = &[(-40.0, -40.0), (-12.0, -14.0), (-4.0, -6.5)];
+        at(&[close_upper, close_lower, first, second, merging], 9.0, 0.0);
+        // A fork that opens toward the core, but behind the first ridge, is not at the divergence.
+        let near: &[(f64, f64)] = &[(5.0, -80.0), (4.8, 0.0), (5.0, 80.0)];
+        let behind: &[(f64, f64)] = &[(13.0, -80.0), (12.0, -20.0), (10.6, 0.0), (40.0, 6.0)];
+        at(&[upper, lower, near, behind, &[(10.6, 0.0), (40.0, -12.0)]], 4.8, 0.0);
     }
 
     #[test]
