@@ -482,7 +482,7 @@ mod tests {
 
     #[test]
     fn a_fork_opens_between_its_closest_limbs() {
-        // By hand: limbs at 30 degrees to either side of the way that it opens, the stem behind it.
+        // By hand: limbs half a radian to either side of the way that it opens, the stem behind it.
         for way in [0.0, 0.5, -1.2, 2.8] {
             let end = |turn: f64| Point::new(0.0, 0.0).step(way + turn, 60.0);
             let limbs = [0.5, -0.5, 3.1].map(|turn| vec![Point::new(0.0, 0.0), end(turn)]);

@@ -1460,7 +1460,8 @@ mod tests {
     /// What a reader says of ridges drawn by hand, ten pixels apart.
     fn read_on<T>(strokes: &[&[(f64, f64)]], ask: impl Fn(&Reader) -> T) -> T {
         let (design, ridges) = grown(&Wish::of(Kind::LeftLoop), 9_000_000);
-        let strokes: Vec<Vec<Point>> = strokes.iter().map(|stroke| path(stroke)).collect();
+        let points = |stroke: &&[(f64, f64)]| stroke.iter().map(|p| Point::new(p.0, p.1)).collect();
+        let strokes: Vec<Vec<Point>> = strokes.iter().map(points).collect();
         let all = Extent { left: -95.0, top: -95.0, right: 95.0, bottom: 95.0 };
         let skeleton = Skeleton::of(&Ridges::of_strokes(&strokes), all, 4.0, 0.0);
         ask(&Reader { skeleton, period: 10.0, ..Reader::new(&design, &ridges, MIDDLE, 0.0) })
@@ -1486,8 +1487,7 @@ mod tests {
         let at = |strokes: &[&[(f64, f64)]], x: f64, y: f64| {
             let (divergence, core) = (Point::new(0.0, 0.0), Point::new(80.0, 0.0));
             let delta = read_on(strokes, |reader| reader.handbook_delta(divergence, core)).unwrap();
-            // Thinning takes half a ridge's breadth, 2.5 px, off an end.
-            assert!(delta.distance(Point::new(x, y)) < 3.0, "{delta:?} instead of {x}, {y}");
+            assert!(delta.distance(Point::new(x, y)) < 2.0, "{delta:?} instead of {x}, {y}");
         };
         // Figure 20 without its dot: a point on the first ridge in front, though the type lines lie nearer.
         let close_upper: &[(f64, f64)] = &[(-80.0, -6.5), (-4.0, -6.5), (-2.0, -12.0), (-2.0, -20.0), (0.0, -80.0)];
