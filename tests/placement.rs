@@ -12,7 +12,7 @@ mod sketch;
 
 use recurve::geometry::Point;
 use recurve::pattern::core::{PlacedCore, place_core};
-use recurve::pattern::delta::{PlacedDelta, place_delta};
+use recurve::pattern::delta::{PlacedDelta, other_deltas, place_delta};
 use recurve::pattern::ridge_count::{ridge_count, ridges_between};
 use recurve::ridge::Formation;
 use sketch::{At, DOWN, Drawing, Sketch, apart, arc, at, looping, px};
@@ -98,6 +98,31 @@ fn delta_and_first(
         Some(first) if counted.first() != Some(&first) => Err(format!("counted {counted:?}, first should be {first}")),
         _ => Ok(()),
     }
+}
+
+#[test]
+fn what_else_at_the_divergence_may_be_the_delta_is_left_open() {
+    // Chapter II, "Delta": at or in front of and nearest the center of the divergence of the type lines, which two examiners need not see alike. A fork
+    // that opens toward the core, its stem's end and a fork farther behind on it; no fork that opens away, nothing far in front.
+    let open = |sketch: Sketch| {
+        let drawing = sketch.draw();
+        let mut found: Vec<At> = other_deltas(&drawing.lines, px(MIDDLE), px(CORE)).into_iter().map(at).collect();
+        found.sort_by(|a, b| a.0.total_cmp(&b.0));
+        found
+    };
+    let alike = |found: &[At], wanted: &[At]| {
+        found.len() == wanted.len() && found.iter().zip(wanted).all(|(f, w)| apart(*f, *w) < NEAR)
+    };
+    let found = open(fork_before_c(with_c_and_d(divergence())));
+    assert!(alike(&found, &[(5.9, 10.0), (7.1, 10.0)]), "{found:.1?}");
+    let fork = (7.7, 10.0);
+    let away = || divergence().ridge("away", &[(6.5, 9.5), fork, (9.0, 10.0)]).ridge("away", &[(6.5, 10.5), fork]);
+    let formations = away().draw().lines.formations_near(px(fork), px(fork).distance(px((fork.0 + NEAR, fork.1))));
+    assert!(formations.iter().any(|f| f.2 == Formation::Fork), "{formations:?}");
+    let found = open(away());
+    assert!(found.iter().all(|f| apart(*f, fork) > NEAR), "{found:.1?}");
+    let found = open(divergence().ridge("in front", &[(8.9, 10.0), (10.6, 10.0)]));
+    assert!(found.is_empty(), "{found:.1?}");
 }
 
 #[test]

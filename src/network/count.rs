@@ -55,6 +55,36 @@ const LEAST_DEVIATION: f64 = 0.2;
 /// The logarithm of a deviation was held between these in training.
 const LOG_DEVIATION: [f64; 2] = [-1.5, 2.0];
 
+/// Counts as the networks tell them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CountShares {
+    /// Share of every count from one on, adding to 1.
+    pub shares: Vec<f64>,
+}
+
+impl CountShares {
+    /// The likeliest count and the deviation from it.
+    pub fn guess(&self) -> Guess {
+        let all = || self.shares.iter().enumerate().map(|(k, p)| ((k + 1) as f64, *p));
+        let value = all().fold((1.0, 0.0), |best, k| if k.1 > best.1 { k } else { best }).0;
+        let square: f64 = all().map(|(k, p)| p * (k - value).powi(2)).sum();
+        Guess { value, deviation: square.sqrt().max(LEAST_DEVIATION) }
+    }
+
+    /// Least and most count when a share `beyond` is left out at either end.
+    pub fn range(&self, beyond: f64) -> (u16, u16) {
+        let left_out = |counts: &mut dyn Iterator<Item = &f64>| {
+            let so_far = counts.scan(0.0, |sum, share| {
+                *sum += share;
+                Some(*sum)
+            });
+            so_far.take_while(|sum| *sum <= beyond).count() as u16
+        };
+        let most = self.shares.len() as u16;
+        (1 + left_out(&mut self.shares.iter()), most - left_out(&mut self.shares.iter().rev()))
+    }
+}
+
 /// The trained networks.
 #[derive(Debug, Clone)]
 pub struct CountNetwork {
@@ -69,7 +99,7 @@ impl CountNetwork {
     }
 
     /// Counts the ridges on a strip.
-    pub fn count(&self, strip: &Strip) -> Guess {
+    pub fn count(&self, strip: &Strip) -> CountShares {
         let told = self.layers.iter().zip(HEARD).flat_map(|(layers, heard)| {
             let (answers, maps) = run(layers, strip.planes());
             let ridges = maps.values.row(0);
@@ -98,10 +128,10 @@ fn run(layers: &[Convolution], planes: Vec<f32>) -> (Vec<f32>, Maps) {
     (answers.values.iter().copied().collect(), out.sums(&u))
 }
 
-/// The likeliest whole count of at least one and at most [`MOST`] ridges, and the deviation from it, from the shares, centres and
-/// deviations of normal distributions: so it was learned, and near one the centre of a distribution says little.
-fn counted(parts: &[(f64, f64, f64)]) -> Guess {
-    let mut shares = [0.0; MOST];
+/// The shares of whole counts of at least one and at most [`MOST`] ridges, from the shares, centres and deviations of normal
+/// distributions: so it was learned, and near one the centre of a distribution says little.
+fn counted(parts: &[(f64, f64, f64)]) -> CountShares {
+    let mut shares = vec![0.0; MOST];
     for &(share, centre, deviation) in parts {
         let logs = |k: usize| -0.5 * (((k + 1) as f64 - centre) / deviation).powi(2);
         let top = (0..MOST).map(logs).fold(f64::NEG_INFINITY, f64::max);
@@ -110,10 +140,7 @@ fn counted(parts: &[(f64, f64, f64)]) -> Guess {
             *slot += share * (logs(k) - top).exp() / total;
         }
     }
-    let all = || shares.iter().enumerate().map(|(k, p)| ((k + 1) as f64, *p));
-    let value = all().fold((1.0, 0.0), |best, k| if k.1 > best.1 { k } else { best }).0;
-    let square: f64 = all().map(|(k, p)| p * (k - value).powi(2)).sum();
-    Guess { value, deviation: square.sqrt().max(LEAST_DEVIATION) }
+    CountShares { shares }
 }
 
 fn softplus(v: f64) -> f64 {
@@ -126,7 +153,7 @@ mod tests {
 
     #[test]
     fn a_count_is_one_at_least_and_whole() {
-        let one = |centre, deviation| counted(&[(1.0, centre, deviation), (0.0, 30.0, 1.0)]);
+        let one = |centre, deviation| counted(&[(1.0, centre, deviation), (0.0, 30.0, 1.0)]).guess();
         // By hand: the likeliest is 12, and 1.1 squared and 0.3 squared add up.
         let far = one(12.3, 1.1);
         assert_eq!(far.value, 12.0);
@@ -140,10 +167,22 @@ mod tests {
 
     #[test]
     fn two_counts_that_differ_leave_a_wide_doubt() {
-        let both = counted(&[(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]);
+        let both = counted(&[(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]).guess();
         // By hand: each is whole to 0.008, and a quarter lies four from the other.
         assert_eq!(both.value, 8.0);
         approx::assert_abs_diff_eq!(both.deviation, 2.0, epsilon = 0.01);
+    }
+
+    #[test]
+    fn a_range_leaves_out_no_more_than_its_share_at_either_end() {
+        let told = CountShares { shares: vec![0.004, 0.1, 0.7, 0.15, 0.04, 0.006] };
+        // By hand, from the sums 0.004, 0.104 and 0.006, 0.046, 0.196.
+        assert_eq!(told.range(0.0), (1, 6));
+        assert_eq!(told.range(0.007), (2, 5));
+        assert_eq!(told.range(0.05), (2, 4));
+        assert_eq!(told.range(0.11), (3, 4));
+        let both = counted(&[(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]);
+        assert_eq!((both.guess().value, both.range(0.01)), (8.0, (8, 12)));
     }
 
     /// Against PyTorch 2.15 on the same weights and a strip by formula (`models/network/fit_count.py`, its `Count`): an independent

@@ -71,6 +71,29 @@ pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedD
     met.iter().find(|c| lines.heavy(c.pixel)).map(|c| placed(c.pixel, Formation::Passing))
 }
 
+/// How far off the middle of the divergence another formation may be the delta, and how far in front of it, ridge periods. Chosen with the handbook's
+/// figure 83 in sight: its 20 counts fit a ridge so far behind the fork that opens toward the core, and from the fork there are 17.
+const OTHERS_REACH: f64 = 2.0;
+const OTHERS_IN_FRONT: f64 = 1.0;
+
+/// Where else the delta may be put: every ending, fork that opens toward `core`, heavy dot and short ridge around the middle of the divergence (`at`),
+/// not far in front of it. Examiners differ on where type lines part, and so on which formation is the first (handbook, chapter II, "Delta": "at or in front of
+/// and nearest the center of the divergence").
+pub fn other_deltas(lines: &RidgeLines, at: Point, core: Point) -> Vec<Point> {
+    let toward = at.direction_to(core);
+    let near = lines.formations_near(at, OTHERS_REACH * lines.period);
+    near.into_iter()
+        .filter(|(_, pixel, _)| {
+            let ahead = super::recurve::along(at, lines.place(*pixel), toward).0;
+            ahead <= OTHERS_IN_FRONT * lines.period && lines.heavy(*pixel)
+        })
+        .filter(|(_, pixel, what)| {
+            !matches!(what, Formation::Fork | Formation::Island) || opens_toward(lines, *pixel, core)
+        })
+        .map(|(_, pixel, _)| lines.place(pixel))
+        .collect()
+}
+
 /// A second fork on the ridge that goes on from the first toward the core, if it opens toward the core as well: then that is the delta
 /// (handbook, chapter II, figure 28).
 fn second_fork(lines: &RidgeLines, first: (f64, Pixel, Formation), core: Point) -> (f64, Pixel, Formation) {

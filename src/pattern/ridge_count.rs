@@ -2,11 +2,10 @@
 
 use super::core::{PlacedCore, place_core};
 use super::count::crossing;
-use super::delta::{PlacedDelta, place_delta};
+use super::delta::{PlacedDelta, other_deltas, place_delta};
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
-use crate::network::Guess;
-use crate::network::count::CountNetwork;
+use crate::network::count::{CountNetwork, CountShares};
 use crate::network::strip::Strip;
 use crate::ridge::{Crossing, RidgeLines};
 use crate::singular::Candidate;
@@ -31,6 +30,8 @@ pub struct CountedLine {
     pub shown: Placement,
     /// Lines with delta and core shifted within their doubt, the unshifted one first.
     pub sampled: Vec<Placement>,
+    /// Ridges that lie more (below 0: fewer) between the core and every other formation that may be the delta than on the unshifted line.
+    pub by_other_deltas: Vec<i32>,
     /// Turns of the ridge pattern along the line less the two end ridges: the count by flow and period alone.
     pub by_flow: f64,
     /// Ridges between the places that the flow shows for delta and core, by phase.
@@ -42,7 +43,7 @@ pub struct CountedLine {
     /// Angle between the line and the loop's axis, 0 (the delta lies in the opening) to pi, radians.
     pub slant: f64,
     /// The count by the network that has learned counting on drawn loops; none where delta and core lie too far apart for it.
-    pub seen: Option<Guess>,
+    pub seen: Option<CountShares>,
 }
 
 impl CountedLine {
@@ -130,7 +131,13 @@ pub fn count_ridges(
     let by_phase = crossing(field, placed.delta.at, placed.core.at, OWN * lines.period);
     let between = crossing(field, delta.at, core.at, OWN * lines.period);
     let on_forks = placed.ridges.iter().filter(|c| c.on_fork).count() as u16;
+    let more_from = |other: Point| {
+        let met = ridges_between(lines, other, placed.core.at);
+        i32::from(ridge_count(lines, &met)) - i32::from(placed.count)
+    };
+    let by_other_deltas = other_deltas(lines, delta.at, placed.core.at).into_iter().map(more_from).collect();
     Some(CountedLine {
+        by_other_deltas,
         shown: placed,
         sampled,
         by_flow: by_phase.turns - 1.0,

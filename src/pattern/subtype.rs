@@ -80,8 +80,8 @@ pub struct WhorlModel {
     pub tracing_powers: [f64; 3],
     /// Ridges that the flow reads too many inside.
     pub flow_bias: f64,
-    /// Half the range of a ridge count in units of its doubt ([`best_count`]): where the network counted too, and where it did not.
-    pub count_range: [f64; 2],
+    /// Half the range of a ridge count in units of its doubt, where the network has none ([`read_count`]).
+    pub count_range: f64,
 }
 
 impl WhorlModel {
@@ -102,7 +102,7 @@ impl WhorlModel {
             tracing_stray: 0.08,
             tracing_powers: [0.5, 0.5, 1.0],
             flow_bias: 0.6,
-            count_range: [1.2, 1.0],
+            count_range: 1.0,
         }
     }
 
@@ -187,20 +187,40 @@ impl WhorlModel {
         Some((d, sigma, p.map(|p| p / total)))
     }
 
-    /// A ridge count with its range, from all readings of the line.
+    /// A ridge count with its range. Where the network counted the range leaves out few of its counts at either end, more widely where the line
+    /// runs along the legs; elsewhere it grows with the doubt of the readings. It holds the counts from every other formation that may be the delta.
     pub fn count(&self, line: &CountedLine) -> RidgeCount {
-        let (best, doubt) = best_count(line);
-        let half = doubt * self.count_range[usize::from(line.seen.is_none())];
-        let whole = |v: f64| v.clamp(0.0, 99.0) as u16;
-        let best_whole = whole(best.round());
-        let on_forks = f64::from(line.on_forks);
-        RidgeCount {
-            best: best_whole,
-            min: whole((best - half).floor()).min(best_whole),
-            max: whole((best + half + on_forks).ceil()).max(best_whole),
-        }
+        let [best, least, most] = match &line.seen {
+            Some(seen) => {
+                let (least, most) = seen.range(COUNT_TAIL);
+                let wider = slant_doubt(line.slant).round();
+                [seen.guess().value, f64::from(least) - wider, f64::from(most) + wider]
+            }
+            None => {
+                let (best, doubt) = read_count(line);
+                let half = doubt * self.count_range;
+                [best.round(), (best - half).floor(), (best + half + f64::from(line.on_forks)).ceil()]
+            }
+        };
+        ranged([best, least, most], &line.by_other_deltas)
     }
 }
+
+/// A count whose range holds what other deltas would make of it: so many ridges more each.
+fn ranged([best, least, most]: [f64; 3], more: &[i32]) -> RidgeCount {
+    let whole = |v: f64| v.clamp(0.0, 99.0) as u16;
+    let others = || more.iter().map(|more| best + f64::from(*more));
+    RidgeCount {
+        best: whole(best),
+        // A count of none makes no loop (handbook, chapter II, the third essential).
+        min: whole(others().fold(least, f64::min).max(1.0).min(best)),
+        max: whole(others().fold(most.max(best), f64::max)),
+    }
+}
+
+/// Share of the network's counts that the range leaves out at either end: with it ranges of drawn loops are about as broad in the mean as when they reached equally
+/// far to either side by the counts' spread.
+const COUNT_TAIL: f64 = 0.007;
 
 /// Share of the tracings by flow in the ridges between, where ridges were traced as well: a ridge cannot be crossed, a flow line can. Of 207 drawn whorls
 /// shares of 0 and 0.1 told the tracing alike, 0.25 and 0.4 worse.
@@ -221,10 +241,8 @@ const END_RIDGES: f64 = 0.7;
 /// by a whole ridge.
 const PLACED_SHARE: f64 = 0.2;
 
-/// The doubt of a count: by the count and by how far its readings lie apart, where only they speak, and by the latter beside the network's
-/// own.
-const DOUBT_ALONE: [f64; 3] = [0.6, 0.05, 0.4];
-const DOUBT_BESIDE: f64 = 0.2;
+/// The doubt of the readings: of its own, by the count, and by how far they lie apart.
+const DOUBT_READ: [f64; 3] = [0.6, 0.05, 0.4];
 
 /// The angle between count line and loop axis that nine in ten drawn loops exceed, about, radians. The networks learned on those: of a line that runs
 /// more nearly with the legs their count is doubted by so many ridges more, in full where it runs quite with them (chosen with the handbook's figure 81 in sight, whose line
@@ -236,10 +254,9 @@ fn slant_doubt(slant: f64) -> f64 {
     SLANT_DOUBT * (1.0 - slant / SLANT_LEARNED).max(0.0)
 }
 
-/// The count and its doubt, in ridges. The network's count, where it counted, with a doubt that grows as readings lie apart; else from
-/// readings that err in different ways: the turns of the pattern between the core and the delta of the flow, and the mean of the counts that
-/// start from points placed on ridges.
-pub fn best_count(line: &CountedLine) -> (f64, f64) {
+/// The count and its doubt, in ridges, from readings that err in different ways: the turns of the pattern between the core and the delta of the
+/// flow, and the mean of the counts that start from points placed on ridges. Used where the network has no count.
+pub fn read_count(line: &CountedLine) -> (f64, f64) {
     let sampled: Vec<f64> = line.sampled.iter().map(|l| f64::from(l.count)).collect();
     let placed = sampled.first().copied().unwrap_or_default();
     let on_ridges = mean(&sampled).unwrap_or_default();
@@ -247,12 +264,8 @@ pub fn best_count(line: &CountedLine) -> (f64, f64) {
     let readings = [placed, on_ridges, f64::from(line.between_points) + END_RIDGES, by_turns];
     let least = readings.iter().copied().fold(f64::INFINITY, f64::min);
     let most = readings.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let apart = most - least;
     let read = ((1.0 - PLACED_SHARE) * by_turns + PLACED_SHARE * on_ridges).max(0.0);
-    match line.seen {
-        Some(seen) => (seen.value, seen.deviation + DOUBT_BESIDE * apart + slant_doubt(line.slant)),
-        None => (read, DOUBT_ALONE[0] + DOUBT_ALONE[1] * read + DOUBT_ALONE[2] * apart),
-    }
+    (read, DOUBT_READ[0] + DOUBT_READ[1] * read + DOUBT_READ[2] * (most - least))
 }
 
 /// Least share of a tracing that is near: what a reference needs to be shown, and half as much again for the doubt whether there is a whorl.
@@ -369,6 +382,21 @@ mod tests {
             model.forest.trees.iter().flatten().flat_map(|t| &t.questions).map(|q| usize::from(q.0)).peekable();
         assert!(asked.peek().is_some());
         assert!(asked.all(|fact| fact < FACTS));
+    }
+
+    #[test]
+    fn a_range_holds_the_counts_from_other_deltas_and_none_below_one() {
+        let of = |told, more: &[i32]| {
+            let RidgeCount { best, min, max } = ranged(told, more);
+            (min, best, max)
+        };
+        assert_eq!(of([17.0, 15.0, 19.0], &[]), (15, 17, 19));
+        assert_eq!(of([17.0, 15.0, 19.0], &[3, 0, -1]), (15, 17, 20));
+        assert_eq!(of([17.0, 16.0, 19.0], &[-3]), (14, 17, 19));
+        assert_eq!(of([2.0, -1.0, 3.0], &[-4]), (1, 2, 3));
+        // Readings alone may come to none; the range never leaves the count out.
+        assert_eq!(of([0.0, -1.0, 1.0], &[]), (0, 0, 1));
+        assert_eq!(of([5.0, 6.0, 4.0], &[]), (5, 5, 5));
     }
 
     #[test]
