@@ -210,6 +210,13 @@ fn deltas_lie_where_the_handbook_puts_them() {
         .draw();
     row("32: the end of ridge E", Today::Right, delta_and_first(&drawing, MIDDLE, ((7.4, 10.2), ending), None));
 
+    // "A meeting of two ridges", a form of its own beside the bifurcation: three limbs nearly evenly about it, the closest two away from the core.
+    let drawing = with_c_and_d(divergence())
+        .ridge("meeting", &[(6.55, 9.1), MIDDLE, (9.3, 10.0)])
+        .ridge("meeting", &[(6.55, 10.9), MIDDLE])
+        .draw();
+    row("a meeting of ridges", Today::Right, delta_and_first(&drawing, MIDDLE, (MIDDLE, fork), None));
+
     // Figures 50 to 52: a fork that stands free, one joined to a type line, one off a fork off a type line.
     let drawing = fork_before_c(with_c_and_d(divergence())).draw();
     row("50: the fork, first count C", Today::Right, delta_and_first(&drawing, MIDDLE, ((7.1, 10.0), None), Some("C")));

@@ -150,10 +150,12 @@ impl Skeleton {
     }
 
     /// Which way a fork opens: the middle between the two limbs that lie closest together so many pixels from it, radians. None where fewer than three
-    /// limbs go that far.
+    /// limbs go that far, and where they lie nearly evenly about it: ridges that meet open to no side more than to another.
     pub fn opens(&self, fork: Pixel, reach: f64) -> Option<f64> {
         /// What is seen from the fork within this is one limb, radians.
         const ONE_LIMB: f64 = 0.3;
+        /// Limbs meet when all lie farther apart than the first and none beyond the second, where one runs on in the other, radians (74 and 152 degrees).
+        const MEET: (f64, f64) = (1.3, 2.65);
         let at = self.place(fork);
         let (mut seen, mut next, mut limbs) = (HashSet::from([fork]), vec![fork], Vec::<f64>::new());
         while let Some(here) = next.pop() {
@@ -171,8 +173,11 @@ impl Skeleton {
             .iter()
             .enumerate()
             .flat_map(|(i, a)| limbs[i + 1..].iter().map(|b| (*a, direction_difference(*b, *a))));
-        let closest = pairs.min_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
-        closest.filter(|_| limbs.len() >= 3).map(|(a, apart)| a + 0.5 * apart)
+        let mut pairs: Vec<(f64, f64)> = pairs.collect();
+        pairs.sort_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+        let [(a, closest), .., (_, farthest)] = *pairs.as_slice() else { return None };
+        let meet = closest.abs() > MEET.0 && farthest.abs() < MEET.1;
+        (!meet).then_some(a + 0.5 * closest)
     }
 
     fn cut_spurs(&mut self, spur: usize) {
@@ -445,12 +450,13 @@ fn simple(bits: u8) -> bool {
 mod tests {
     use super::*;
     use ndarray::Array2;
+    use std::f64::consts::PI;
 
     /// Concentric rings of period 10 px about the middle of a 200 px square, ridges where the cosine is positive.
     fn rings() -> Ridges {
         let signal = Array2::from_shape_fn((100, 100), |(r, c)| {
             let (x, y) = (c as f64 * 2.0 - 100.0, r as f64 * 2.0 - 100.0);
-            (2.0 * std::f64::consts::PI * x.hypot(y) / 10.0).cos() as f32
+            (2.0 * PI * x.hypot(y) / 10.0).cos() as f32
         });
         Ridges { signal, origin: Point::new(-100.0, -100.0) }
     }
@@ -494,12 +500,31 @@ mod tests {
     }
 
     #[test]
+    fn ridges_that_meet_open_to_no_side() {
+        // "A meeting of two ridges" is a form of the delta beside the bifurcation (handbook, chapter II, "Delta"): limbs 100, 120 and 140 degrees
+        // apart; where a limb abuts on a ridge that runs on, none meets it.
+        for way in [0.0, 0.5, -1.2, 2.8] {
+            let end = |turn: f64| Point::new(0.0, 0.0).step(way + turn.to_radians(), 60.0);
+            let limbs = [0.0, 100.0, 220.0].map(|turn| vec![Point::new(0.0, 0.0), end(turn)]);
+            let skeleton = Skeleton::of(&Ridges::of_strokes(&limbs), everywhere(), 4.0, 0.0);
+            let fork = skeleton.nearest(Point::new(0.0, 0.0), 8.0, |p| skeleton.is_fork(p)).unwrap();
+            assert_eq!(skeleton.opens(fork, 20.0), None);
+        }
+        let end = |turn: f64| Point::new(0.0, 0.0).step(turn, 60.0);
+        let abutting = [vec![end(0.0), end(PI)], vec![Point::new(0.0, 0.0), end(0.5 * PI)]];
+        let skeleton = Skeleton::of(&Ridges::of_strokes(&abutting), everywhere(), 4.0, 0.0);
+        let fork = skeleton.nearest(Point::new(0.0, 0.0), 8.0, |p| skeleton.is_fork(p)).unwrap();
+        let opens = skeleton.opens(fork, 20.0).unwrap();
+        assert!((opens - 0.25 * PI).abs().min((opens - 0.75 * PI).abs()) < 0.3, "{opens}");
+    }
+
+    #[test]
     fn a_thinned_line_lies_as_deep_as_half_a_ridge_is_broad() {
         let skeleton = Skeleton::of(&rings(), everywhere(), 4.0, 0.0);
         let deep = depths(&skeleton.signal, skeleton.width);
         // The cosine is above zero for half a period of 10 px, so its middle lies 2.5 px inside.
         for angle in 0..12 {
-            let (s, c) = (f64::from(angle) * std::f64::consts::PI / 6.0).sin_cos();
+            let (s, c) = (f64::from(angle) * PI / 6.0).sin_cos();
             let middle = skeleton.nearest(Point::new(50.0 * c, 50.0 * s), 1.0, |_| true).unwrap();
             approx::assert_abs_diff_eq!(deep[middle], 2.5, epsilon = 0.35);
         }

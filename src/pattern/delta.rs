@@ -32,7 +32,7 @@ const RUNS_TOWARD: f64 = 0.70;
 const BEHIND: f64 = 0.5;
 
 /// Puts the delta: starting from the middle of the divergence that the flow shows (`at`), the first obstruction at or in front of it, toward
-/// `core` (handbook, chapter II, "Delta"). A fork that does not open toward the core is no delta; a fork goes before another
+/// `core` (handbook, chapter II, "Delta"). A fork that does not open toward the core is no delta unless ridges meet there; a fork goes before another
 /// formation; of several forks the one nearest the core is taken, of several others the one nearest the divergence's middle. A dot or a piece
 /// thinner than its neighbours is no delta. On a ridge that runs through the divergence toward the core the delta lies at an end, not in
 /// the middle.
@@ -46,7 +46,7 @@ pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedD
         .filter(|(_, pixel, what)| {
             matches!(what, Formation::Fork | Formation::Island)
                 && in_front(lines.place(*pixel))
-                && opens_toward(lines, *pixel, core)
+                && (opens_toward(lines, *pixel, core) || meets(lines, *pixel))
         })
         .min_by(|a, b| from_core(a.1).total_cmp(&from_core(b.1)))
         .map(|f| second_fork(lines, *f, core));
@@ -76,7 +76,7 @@ pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedD
 const OTHERS_REACH: f64 = 2.0;
 const OTHERS_IN_FRONT: f64 = 1.0;
 
-/// Where else the delta may be put: every ending, fork that opens toward `core`, heavy dot and short ridge around the middle of the divergence (`at`),
+/// Where else the delta may be put: every ending, fork that opens toward `core`, meeting of ridges, heavy dot and short ridge around the middle of the divergence (`at`),
 /// not far in front of it. Examiners differ on where type lines part, and so on which formation is the first (handbook, chapter II, "Delta": "at or in front of
 /// and nearest the center of the divergence").
 pub fn other_deltas(lines: &RidgeLines, at: Point, core: Point) -> Vec<Point> {
@@ -88,7 +88,9 @@ pub fn other_deltas(lines: &RidgeLines, at: Point, core: Point) -> Vec<Point> {
             ahead <= OTHERS_IN_FRONT * lines.period && lines.heavy(*pixel)
         })
         .filter(|(_, pixel, what)| {
-            !matches!(what, Formation::Fork | Formation::Island) || opens_toward(lines, *pixel, core)
+            !matches!(what, Formation::Fork | Formation::Island)
+                || opens_toward(lines, *pixel, core)
+                || meets(lines, *pixel)
         })
         .map(|(_, pixel, _)| lines.place(pixel))
         .collect()
@@ -131,8 +133,27 @@ fn end_of_through_ridge(lines: &RidgeLines, pixel: Pixel, core: Point) -> Option
     (ahead.stop == Stop::RidgeEnd && ahead.end().distance(core) > SECOND_FORK * period).then_some(ahead.last)
 }
 
+/// Limbs meet when all lie farther apart than the first and none beyond the second, where one runs on in the other, radians (74 and 152 degrees).
+const MEET: (f64, f64) = (1.3, 2.65);
+
 /// Whether the two limbs of a fork that lie closest together look toward `core` (handbook, chapter II, figures 26 and 31).
 fn opens_toward(lines: &RidgeLines, fork: Pixel, core: Point) -> bool {
+    let at = lines.place(fork);
+    let closest = pairs_of_limbs(lines, fork).first().copied();
+    closest.is_none_or(|(a, apart)| direction_difference(a + 0.5 * apart, at.direction_to(core)).abs() < FRAC_PI_2)
+}
+
+/// Whether the limbs of a fork lie nearly evenly about it: "a meeting of two ridges" (handbook, chapter II, "Delta"), which has no side to open to.
+fn meets(lines: &RidgeLines, fork: Pixel) -> bool {
+    let pairs = pairs_of_limbs(lines, fork);
+    match pairs.as_slice() {
+        [(_, closest), .., (_, farthest)] => closest.abs() > MEET.0 && farthest.abs() < MEET.1,
+        _ => false,
+    }
+}
+
+/// Every two limbs of a fork, closest first: the direction of one and how far it is from there to the other, radians.
+fn pairs_of_limbs(lines: &RidgeLines, fork: Pixel) -> Vec<(f64, f64)> {
     let at = lines.place(fork);
     let reach = 0.8 * lines.period;
     let mut limbs: Vec<f64> = Vec::new();
@@ -147,15 +168,9 @@ fn opens_toward(lines: &RidgeLines, fork: Pixel, core: Point) -> bool {
             limbs.push(direction);
         }
     }
-    let mut narrowest: Option<(f64, f64)> = None;
-    for (i, a) in limbs.iter().enumerate() {
-        for b in &limbs[i + 1..] {
-            let apart = direction_difference(*b, *a);
-            let middle = a + 0.5 * apart;
-            if narrowest.is_none_or(|n| apart.abs() < n.0) {
-                narrowest = Some((apart.abs(), middle));
-            }
-        }
-    }
-    narrowest.is_none_or(|(_, middle)| direction_difference(middle, at.direction_to(core)).abs() < FRAC_PI_2)
+    let with =
+        |(i, a): (usize, &f64)| limbs[i + 1..].iter().map(|b| (*a, direction_difference(*b, *a))).collect::<Vec<_>>();
+    let mut pairs: Vec<(f64, f64)> = limbs.iter().enumerate().flat_map(with).collect();
+    pairs.sort_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
+    pairs
 }
