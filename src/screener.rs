@@ -186,7 +186,8 @@ impl Screener {
         proposal.reasons.extend(found.sight.as_ref().map(reasons::at_first_sight));
         let of = |pattern| Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == pattern).map_or(0.0, |p| *p.1);
         let (whorl, tented) = (of(Pattern::Whorl), of(Pattern::TentedArch));
-        let asked = Asked { pattern, whorl, tented, bend: evidence.bend_at };
+        let looped = of(Pattern::LeftLoop).max(of(Pattern::RightLoop));
+        let asked = Asked { pattern, whorl, tented, looped, bend: evidence.bend_at };
         let read = reading::read(field, found, asked, &self.settings.ridge, &self.whorls, self.settings.prior);
         refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);

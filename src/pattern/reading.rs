@@ -24,6 +24,8 @@ pub struct RidgeReading {
     pub counted: Option<CountedLine>,
     /// Its count.
     pub count: Option<RidgeCount>,
+    /// The count that a tented arch would have as the loop among its references.
+    pub count_if_loop: Option<RidgeCount>,
     /// The facts about a whorl.
     pub whorl: Option<WhorlView>,
     /// Probability of each kind of whorl, in the order of [`super::subtype::KINDS`].
@@ -83,6 +85,8 @@ pub struct Asked {
     pub whorl: f64,
     /// The probability of a tented arch.
     pub tented: f64,
+    /// The probability of a loop, of the likelier slant.
+    pub looped: f64,
     /// Where the flow bends most, working pixels: the centre of an arch without a core.
     pub bend: Option<Point>,
 }
@@ -91,7 +95,7 @@ pub struct Asked {
 pub fn read(
     field: &RidgeField,
     found: &Singularities,
-    Asked { pattern, whorl, tented, bend }: Asked,
+    Asked { pattern, whorl, tented, looped, bend }: Asked,
     settings: &RidgeSettings,
     model: &WhorlModel,
     prior: Prior,
@@ -103,7 +107,11 @@ pub fn read(
         Pattern::PlainArch | Pattern::TentedArch => {
             let (core, delta) = found.core_and_delta().unzip();
             let core = core.or_else(|| found.chosen(PointKind::Core).next());
-            RidgeReading { tent: Tent::of(field, core, delta, bend, settings), ..Default::default() }
+            let tent = Tent::of(field, core, delta, bend, settings);
+            // A loop among the references of a tented arch is counted as well: on the count hangs which of them it is.
+            let may_loop = pattern == Pattern::TentedArch && looped >= crate::proposal::LEAST_REFERENCE_PROBABILITY;
+            let count_if_loop = may_loop.then(|| read_loop(field, found, settings, model).count).flatten();
+            RidgeReading { tent, count_if_loop, ..Default::default() }
         }
     };
     // A whorl among the references is named by its kind as well.

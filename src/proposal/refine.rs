@@ -31,6 +31,15 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
 
 /// What the ridges at the centre say for or against a tented arch.
 fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
+    if let Some(RidgeCount { best, min, max }) = reading.count_if_loop {
+        proposal.reasons.push(Reason::new(
+            "loop among the references: ridge count",
+            format!(
+                "Taken for that loop, it has {} between delta and core ({min} to {max} within the doubt).",
+                count_words(usize::from(best), "ridge")
+            ),
+        ));
+    }
     let Some(tent) = &reading.tent else { return };
     match proposal.pattern.and_then(|p| p.subclass) {
         Some(Subclass::Ta) => drop(proposal.reasons.splice(0..0, tent_reasons(tent))),
