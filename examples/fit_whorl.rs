@@ -271,8 +271,8 @@ fn tracing_loss(model: &WhorlModel, t: Option<&Tracings>, seen: Option<&Between>
     -p[tracing_of(between) as usize].max(1e-6).ln()
 }
 
-/// The range that holds the true count of 98 in 100 drawn loops, where only the readings tell it, in units of their doubt: of real ones, which are
-/// read worse, it is to hold 97 in 100.
+/// The range about what the readings tell that holds the true count of 98 in 100 drawn loops, in units of their doubt: of real ones, which are
+/// read worse, it is to hold 97 in 100. Found on all loops, also those that the network counts, and without what forks on the line and other deltas add.
 fn fit_range(model: &mut WhorlModel, loops: &[Loop]) {
     const HELD: f64 = 0.98;
     let needed = |l: &Loop| ((l.truth - l.told.0).abs() - 0.5).max(0.0) / l.told.1;

@@ -103,7 +103,7 @@ fn delta_and_first(
 #[test]
 fn what_else_at_the_divergence_may_be_the_delta_is_left_open() {
     // Chapter II, "Delta": at or in front of and nearest the center of the divergence of the type lines, which two examiners need not see alike. A fork
-    // that opens toward the core, its stem's end and a fork farther behind on it; no fork that opens away, nothing far in front.
+    // that opens toward the core and its stem's end; no fork that opens away, nothing far in front.
     let open = |sketch: Sketch| {
         let drawing = sketch.draw();
         let mut found: Vec<At> = other_deltas(&drawing.lines, px(MIDDLE), px(CORE)).into_iter().map(at).collect();
@@ -121,7 +121,10 @@ fn what_else_at_the_divergence_may_be_the_delta_is_left_open() {
     assert!(formations.iter().any(|f| f.2 == Formation::Fork), "{formations:?}");
     let found = open(away());
     assert!(found.iter().all(|f| apart(*f, fork) > NEAR), "{found:.1?}");
-    let found = open(divergence().ridge("in front", &[(8.9, 10.0), (10.6, 10.0)]));
+    let in_front = || divergence().ridge("in front", &[(8.7, 10.0), (10.6, 10.0)]);
+    let reach = px(MIDDLE).distance(px((MIDDLE.0 + 2.0, MIDDLE.1)));
+    assert!(in_front().draw().lines.formations_near(px(MIDDLE), reach).iter().any(|f| f.2 != Formation::Passing));
+    let found = open(in_front());
     assert!(found.is_empty(), "{found:.1?}");
 }
 

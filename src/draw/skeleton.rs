@@ -150,11 +150,11 @@ impl Skeleton {
     }
 
     /// Which way a fork opens: the middle between the two limbs that lie closest together so many pixels from it, radians. None where fewer than three
-    /// limbs go that far, and where they lie nearly evenly about it: ridges that meet open to no side more than to another.
+    /// limbs go that far, and where no two lie close together or run on in each other: ridges that meet open to no side more than to another.
     pub fn opens(&self, fork: Pixel, reach: f64) -> Option<f64> {
         /// What is seen from the fork within this is one limb, radians.
         const ONE_LIMB: f64 = 0.3;
-        /// Limbs meet when all lie farther apart than the first and none beyond the second, where one runs on in the other, radians (74 and 152 degrees).
+        /// Limbs meet when no two lie closer together than the first or farther apart than the second, radians (74 and 152 degrees).
         const MEET: (f64, f64) = (1.3, 2.65);
         let at = self.place(fork);
         let (mut seen, mut next, mut limbs) = (HashSet::from([fork]), vec![fork], Vec::<f64>::new());

@@ -699,7 +699,7 @@ impl<'a> Reader<'a> {
         Some((of, open))
     }
 
-    /// The delta by the handbook, chapter II: a fork that opens toward the core, ridges that meet or an ending, midway between the type lines at the divergence or just in front of it, or
+    /// The delta by the handbook, chapter II: a fork that opens toward the core, a meeting of ridges or an ending, each midway between the type lines at the divergence or just in front of it, or
     /// the first ridge in front of it. A fork is taken before an ending and an ending before a ridge that goes by, but none far off before another at the divergence
     /// itself. A ridge that goes by beside or behind the divergence is a type line and no delta.
     fn handbook_delta(&self, delta: Point, core: Point) -> Option<Point> {

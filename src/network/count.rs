@@ -8,7 +8,7 @@
 
 use super::layers::{Convolution, Maps, Shape, deepened};
 use super::strip::{BREADTH, LENGTH, STRIP_PLANES, Strip};
-use super::{Guess, numbers, shape, taken, two_normals};
+use super::{numbers, shape, taken, two_normals};
 use std::sync::OnceLock;
 
 /// Two layers on the strip, three at each of four coarser scales; three up; the maps; two on the whole.
@@ -49,8 +49,6 @@ const HEARD: [f64; NETWORKS] = [0.5, 0.5];
 
 /// Most ridges that it tells apart.
 const MOST: usize = 48;
-/// A count is never surer than this, ridges; readings of the drawn ridges themselves differ by more.
-const LEAST_DEVIATION: f64 = 0.2;
 
 /// The logarithm of a deviation was held between these in training.
 const LOG_DEVIATION: [f64; 2] = [-1.5, 2.0];
@@ -63,15 +61,13 @@ pub struct CountShares {
 }
 
 impl CountShares {
-    /// The likeliest count and the deviation from it.
-    pub fn guess(&self) -> Guess {
-        let all = || self.shares.iter().enumerate().map(|(k, p)| ((k + 1) as f64, *p));
-        let value = all().fold((1.0, 0.0), |best, k| if k.1 > best.1 { k } else { best }).0;
-        let square: f64 = all().map(|(k, p)| p * (k - value).powi(2)).sum();
-        Guess { value, deviation: square.sqrt().max(LEAST_DEVIATION) }
+    /// The likeliest count.
+    pub fn likeliest(&self) -> u16 {
+        let shares = self.shares.iter().enumerate();
+        1 + shares.fold((0, 0.0), |best, (k, p)| if *p > best.1 { (k, *p) } else { best }).0 as u16
     }
 
-    /// Least and most count when a share `beyond` is left out at either end.
+    /// Least and most count when at most a share `beyond` (below one half) is left out at either end.
     pub fn range(&self, beyond: f64) -> (u16, u16) {
         let left_out = |counts: &mut dyn Iterator<Item = &f64>| {
             let so_far = counts.scan(0.0, |sum, share| {
@@ -153,24 +149,23 @@ mod tests {
 
     #[test]
     fn a_count_is_one_at_least_and_whole() {
-        let one = |centre, deviation| counted(&[(1.0, centre, deviation), (0.0, 30.0, 1.0)]).guess();
-        // By hand: the likeliest is 12, and 1.1 squared and 0.3 squared add up.
-        let far = one(12.3, 1.1);
-        assert_eq!(far.value, 12.0);
-        approx::assert_abs_diff_eq!(far.deviation, 1.3f64.sqrt(), epsilon = 1e-3);
-        assert_eq!(one(12.4, 0.25).value, 12.0);
+        let one = |centre, deviation| counted(&[(1.0, centre, deviation), (0.0, 30.0, 1.0)]);
+        assert_eq!(one(12.3, 1.1).likeliest(), 12);
+        assert_eq!(one(12.6, 0.25).likeliest(), 13);
         // By hand: of the distribution about -1 with deviation 1, one keeps 0.922, two 0.0757 and three 0.0023.
         let few = one(-1.0, 1.0);
-        assert_eq!(few.value, 1.0);
-        approx::assert_abs_diff_eq!(few.deviation, 0.0849f64.sqrt(), epsilon = 1e-3);
+        assert_eq!(few.likeliest(), 1);
+        approx::assert_abs_diff_eq!(&few.shares[..3], &[0.922, 0.0757, 0.0023][..], epsilon = 5e-4);
     }
 
     #[test]
-    fn two_counts_that_differ_leave_a_wide_doubt() {
-        let both = counted(&[(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]).guess();
-        // By hand: each is whole to 0.008, and a quarter lies four from the other.
-        assert_eq!(both.value, 8.0);
-        approx::assert_abs_diff_eq!(both.deviation, 2.0, epsilon = 0.01);
+    fn two_counts_that_differ_keep_their_shares() {
+        let both = counted(&[(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]);
+        // By hand: each is whole to 0.008.
+        assert_eq!(both.likeliest(), 8);
+        approx::assert_abs_diff_eq!(both.shares[7], 0.75, epsilon = 0.01);
+        approx::assert_abs_diff_eq!(both.shares[11], 0.25, epsilon = 0.01);
+        assert_eq!(both.range(0.01), (8, 12));
     }
 
     #[test]
@@ -181,8 +176,6 @@ mod tests {
         assert_eq!(told.range(0.007), (2, 5));
         assert_eq!(told.range(0.05), (2, 4));
         assert_eq!(told.range(0.11), (3, 4));
-        let both = counted(&[(0.75, 8.0, 0.3), (0.25, 12.0, 0.3)]);
-        assert_eq!((both.guess().value, both.range(0.01)), (8.0, (8, 12)));
     }
 
     /// Against PyTorch 2.15 on the same weights and a strip by formula (`models/network/fit_count.py`, its `Count`): an independent

@@ -76,9 +76,9 @@ pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedD
 const OTHERS_REACH: f64 = 2.0;
 const OTHERS_IN_FRONT: f64 = 1.0;
 
-/// Where else the delta may be put: every ending, fork that opens toward `core`, meeting of ridges, heavy dot and short ridge around the middle of the divergence (`at`),
-/// not far in front of it. Examiners differ on where type lines part, and so on which formation is the first (handbook, chapter II, "Delta": "at or in front of
-/// and nearest the center of the divergence").
+/// Where else the delta may be put: every heavy ending, dot, short ridge, meeting of ridges and fork that opens toward `core`, up to two ridges off the middle of the divergence (`at`) and
+/// one in front of it. The handbook (chapter II, "Delta") wants it at or in front of the center of the divergence and midway between the type lines; but examiners put the divergence differently,
+/// so nothing is asked here of type lines, and ends at the edge of the print or of its ink are taken in.
 pub fn other_deltas(lines: &RidgeLines, at: Point, core: Point) -> Vec<Point> {
     let toward = at.direction_to(core);
     let near = lines.formations_near(at, OTHERS_REACH * lines.period);
@@ -97,7 +97,7 @@ pub fn other_deltas(lines: &RidgeLines, at: Point, core: Point) -> Vec<Point> {
 }
 
 /// A second fork on the ridge that goes on from the first toward the core, if it opens toward the core as well: then that is the delta
-/// (handbook, chapter II, figure 28).
+/// (handbook, chapter II, figure 28). The rule speaks of bifurcations that open toward the core: a meeting of ridges is none.
 fn second_fork(lines: &RidgeLines, first: (f64, Pixel, Formation), core: Point) -> (f64, Pixel, Formation) {
     let at = lines.place(first.1);
     let mut passed = Vec::new();
@@ -133,7 +133,8 @@ fn end_of_through_ridge(lines: &RidgeLines, pixel: Pixel, core: Point) -> Option
     (ahead.stop == Stop::RidgeEnd && ahead.end().distance(core) > SECOND_FORK * period).then_some(ahead.last)
 }
 
-/// Limbs meet when all lie farther apart than the first and none beyond the second, where one runs on in the other, radians (74 and 152 degrees).
+/// Limbs meet when no two lie closer together than the first or farther apart than the second, where one runs on in the other, radians (74 and 152 degrees). The
+/// drawn truth has the same rule, on code of its own.
 const MEET: (f64, f64) = (1.3, 2.65);
 
 /// Whether the two limbs of a fork that lie closest together look toward `core` (handbook, chapter II, figures 26 and 31).
@@ -143,7 +144,7 @@ fn opens_toward(lines: &RidgeLines, fork: Pixel, core: Point) -> bool {
     closest.is_none_or(|(a, apart)| direction_difference(a + 0.5 * apart, at.direction_to(core)).abs() < FRAC_PI_2)
 }
 
-/// Whether the limbs of a fork lie nearly evenly about it: "a meeting of two ridges" (handbook, chapter II, "Delta"), which has no side to open to.
+/// Whether no two limbs of a fork lie close together or run on in each other: "a meeting of two ridges" (handbook, chapter II, "Delta"), which has no side to open to.
 fn meets(lines: &RidgeLines, fork: Pixel) -> bool {
     let pairs = pairs_of_limbs(lines, fork);
     match pairs.as_slice() {

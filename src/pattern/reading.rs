@@ -108,7 +108,7 @@ pub fn read(
             let (core, delta) = found.core_and_delta().unzip();
             let core = core.or_else(|| found.chosen(PointKind::Core).next());
             let tent = Tent::of(field, core, delta, bend, settings);
-            // A loop among the references of a tented arch is counted as well: on the count hangs which of them it is.
+            // A loop among the references of a tented arch is counted as well, so that an examiner who calls it that finds its count.
             let may_loop = pattern == Pattern::TentedArch && looped >= crate::proposal::LEAST_REFERENCE_PROBABILITY;
             let count_if_loop = may_loop.then(|| read_loop(field, found, settings, model).count).flatten();
             RidgeReading { tent, count_if_loop, ..Default::default() }
@@ -134,12 +134,7 @@ fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings
     let region = Region::around(&[core.at, delta.at], COUNT_MARGIN * period, field.filtered.dim());
     let lines = RidgeLines::of(field, region, period, settings);
     let mut counted = count_ridges(field, &lines, delta, core);
-    // A loop has a count of at least one (handbook, chapter II, the third essential): less is no count that could be given.
-    let count = counted.as_ref().map(|c| model.count(c)).map(|c| RidgeCount {
-        best: c.best.max(1),
-        min: c.min.max(1),
-        max: c.max.max(1),
-    });
+    let count = counted.as_ref().map(|c| model.count(c));
     if let (Some(line), Some(count)) = (&mut counted, count) {
         line.show(count.best);
     }

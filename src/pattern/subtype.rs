@@ -193,8 +193,8 @@ impl WhorlModel {
         let [best, least, most] = match &line.seen {
             Some(seen) => {
                 let (least, most) = seen.range(COUNT_TAIL);
-                let wider = slant_doubt(line.slant).round();
-                [seen.guess().value, f64::from(least) - wider, f64::from(most) + wider]
+                let wider = wider_along_the_legs(line.slant);
+                [f64::from(seen.likeliest()), f64::from(least) - wider, f64::from(most) + wider]
             }
             None => {
                 let (best, doubt) = read_count(line);
@@ -209,11 +209,12 @@ impl WhorlModel {
 /// A count whose range holds what other deltas would make of it: so many ridges more each.
 fn ranged([best, least, most]: [f64; 3], more: &[i32]) -> RidgeCount {
     let whole = |v: f64| v.clamp(0.0, 99.0) as u16;
+    // A count of none makes no loop (handbook, chapter II, the third essential).
+    let best = best.max(1.0);
     let others = || more.iter().map(|more| best + f64::from(*more));
     RidgeCount {
         best: whole(best),
-        // A count of none makes no loop (handbook, chapter II, the third essential).
-        min: whole(others().fold(least, f64::min).max(1.0).min(best)),
+        min: whole(others().fold(least, f64::min).clamp(1.0, best)),
         max: whole(others().fold(most.max(best), f64::max)),
     }
 }
@@ -244,14 +245,13 @@ const PLACED_SHARE: f64 = 0.2;
 /// The doubt of the readings: of its own, by the count, and by how far they lie apart.
 const DOUBT_READ: [f64; 3] = [0.6, 0.05, 0.4];
 
-/// The angle between count line and loop axis that nine in ten drawn loops exceed, about, radians. The networks learned on those: of a line that runs
-/// more nearly with the legs their count is doubted by so many ridges more, in full where it runs quite with them (chosen with the handbook's figure 81 in sight, whose line
-/// meets the axis at 12 degrees).
-const SLANT_LEARNED: f64 = 49.0 * PI / 180.0;
-const SLANT_DOUBT: f64 = 1.5;
+/// Where count line and loop axis meet at less than this, radians, the range reaches a ridge farther to both sides. The networks learned on lines that meet the axis at
+/// more than 49 degrees in nine drawn loops of ten (chosen with the handbook's figure 81 in sight, whose line meets it at 12).
+const ALONG_THE_LEGS: f64 = 32.7 * PI / 180.0;
 
-fn slant_doubt(slant: f64) -> f64 {
-    SLANT_DOUBT * (1.0 - slant / SLANT_LEARNED).max(0.0)
+/// By how many ridges the range reaches farther to either side for the way the line runs.
+fn wider_along_the_legs(slant: f64) -> f64 {
+    if slant < ALONG_THE_LEGS { 1.0 } else { 0.0 }
 }
 
 /// The count and its doubt, in ridges, from readings that err in different ways: the turns of the pattern between the core and the delta of the
@@ -395,17 +395,14 @@ mod tests {
         assert_eq!(of([17.0, 16.0, 19.0], &[-3]), (14, 17, 19));
         assert_eq!(of([2.0, -1.0, 3.0], &[-4]), (1, 2, 3));
         // Readings alone may come to none; the range never leaves the count out.
-        assert_eq!(of([0.0, -1.0, 1.0], &[]), (0, 0, 1));
+        assert_eq!(of([0.0, -1.0, 1.0], &[]), (1, 1, 1));
         assert_eq!(of([5.0, 6.0, 4.0], &[]), (5, 5, 5));
     }
 
     #[test]
-    fn a_count_along_the_legs_is_doubted_more_and_one_across_them_is_not() {
-        // By hand: a third of 49 degrees leaves two thirds of the doubt.
-        let third = slant_doubt(SLANT_LEARNED / 3.0);
-        approx::assert_abs_diff_eq!(third, 2.0 / 3.0 * SLANT_DOUBT, epsilon = 1e-9);
-        assert_eq!(slant_doubt(0.5 * PI), 0.0);
-        assert_eq!(slant_doubt(PI), 0.0);
+    fn a_count_along_the_legs_has_a_wider_range_and_one_across_them_has_not() {
+        let degrees = [0.0f64, 12.0, 49.0, 90.0, 180.0];
+        assert_eq!(degrees.map(|d| wider_along_the_legs(d.to_radians())), [1.0, 1.0, 0.0, 0.0, 0.0]);
     }
 
     #[test]

@@ -35,7 +35,8 @@ fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
         proposal.reasons.push(Reason::new(
             "loop among the references: ridge count",
             format!(
-                "Taken for that loop, it has {} between delta and core ({min} to {max} within the doubt).",
+                "Counted as a loop, it has {} between delta and core ({min} to {max} within the doubt). Whether any ridge is crossed freely, without which it \
+                 is a tented arch, is not decided by this.",
                 count_words(usize::from(best), "ridge")
             ),
         ));
@@ -205,7 +206,7 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
             out.push(Reason::new(
                 "loop essential: ridge count: doubt",
                 format!(
-                    "The line drawn on the picture alone meets {shown}; the other readings and the network that has learned counting outweigh it. \
+                    "The line drawn on the picture alone meets {shown}; the network that has learned counting, or the other readings where it does not count, outweigh it. \
                      Count along it."
                 ),
             ));
