@@ -77,7 +77,7 @@ fn stages(criterion: &mut Criterion) {
     group.bench_function("ridges", |b| {
         b.iter(|| {
             // A whorl: deltas traced, circuits looked for.
-            let asked = Asked { pattern: Pattern::Whorl, whorl: 1.0, tented: 0.0, bend: None };
+            let asked = Asked { pattern: Pattern::Whorl, whorl: 1.0, tented: 0.0, looped: 0.0, bend: None };
             reading::read(black_box(&flow), black_box(&found), asked, &ridge_settings, &model, Prior::default())
         })
     });
