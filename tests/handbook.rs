@@ -302,15 +302,18 @@ fn a_tented_arch_with_a_loop_among_its_references_says_what_that_loop_counts() {
         said += usize::from(reason.is_some());
         let both = s.proposal.cores.len() == 1 && s.proposal.deltas.len() == 1;
         countable += usize::from(tented && looped && both);
-        // The handbook counts 2 ridges in figure 73, which is taken for a tented arch.
-        if s.figure.figure == "73" && s.proposal.loop_.is_none() {
-            assert_eq!(s.figure.ridge_count, Some(2));
-            let text = &reason.unwrap().text;
-            let numbers: Vec<u16> = text.split(|c: char| !c.is_ascii_digit()).filter_map(|n| n.parse().ok()).collect();
-            let [.., least, most] = numbers.as_slice() else { panic!("{text}") };
-            assert!((*least..=*most).contains(&2), "{text}");
-        }
     }
+    // The handbook counts 2 ridges in figure 73, which is taken for a tented arch.
+    let figure = screened().iter().find(|s| s.figure.figure == "73").unwrap();
+    assert_eq!(figure.figure.ridge_count, Some(2));
+    assert!(
+        figure.proposal.loop_.is_none(),
+        "figure 73 is a loop now, as the handbook has it: this test needs another tented arch"
+    );
+    let text = &figure.proposal.reasons.iter().find(|r| r.rule == RULE).unwrap().text;
+    let numbers: Vec<u16> = text.split(|c: char| !c.is_ascii_digit()).filter_map(|n| n.parse().ok()).collect();
+    let [.., least, most] = numbers.as_slice() else { panic!("{text}") };
+    assert!((*least..=*most).contains(&2), "{text}");
     // Where no recurve is found on the ridges no core can be put, and nothing is counted.
     assert!(countable > 0 && 4 * said >= 3 * countable, "{said} of {countable}");
 }

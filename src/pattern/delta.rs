@@ -46,7 +46,7 @@ pub fn place_delta(lines: &RidgeLines, at: Point, core: Point) -> Option<PlacedD
         .filter(|(_, pixel, what)| {
             matches!(what, Formation::Fork | Formation::Island)
                 && in_front(lines.place(*pixel))
-                && (opens_toward(lines, *pixel, core) || meets(lines, *pixel))
+                && fork_may_be_delta(lines, *pixel, core)
         })
         .min_by(|a, b| from_core(a.1).total_cmp(&from_core(b.1)))
         .map(|f| second_fork(lines, *f, core));
@@ -88,9 +88,7 @@ pub fn other_deltas(lines: &RidgeLines, at: Point, core: Point) -> Vec<Point> {
             ahead <= OTHERS_IN_FRONT * lines.period && lines.heavy(*pixel)
         })
         .filter(|(_, pixel, what)| {
-            !matches!(what, Formation::Fork | Formation::Island)
-                || opens_toward(lines, *pixel, core)
-                || meets(lines, *pixel)
+            !matches!(what, Formation::Fork | Formation::Island) || fork_may_be_delta(lines, *pixel, core)
         })
         .map(|(_, pixel, _)| lines.place(pixel))
         .collect()
@@ -136,6 +134,11 @@ fn end_of_through_ridge(lines: &RidgeLines, pixel: Pixel, core: Point) -> Option
 /// Limbs meet when no two lie closer together than the first or farther apart than the second, where one runs on in the other, radians (74 and 152 degrees). The
 /// drawn truth has the same rule, on code of its own.
 const MEET: (f64, f64) = (1.3, 2.65);
+
+/// Whether a fork may be the delta: it opens toward `core`, or ridges meet there.
+fn fork_may_be_delta(lines: &RidgeLines, fork: Pixel, core: Point) -> bool {
+    opens_toward(lines, fork, core) || meets(lines, fork)
+}
 
 /// Whether the two limbs of a fork that lie closest together look toward `core` (handbook, chapter II, figures 26 and 31).
 fn opens_toward(lines: &RidgeLines, fork: Pixel, core: Point) -> bool {

@@ -245,8 +245,8 @@ const PLACED_SHARE: f64 = 0.2;
 /// The doubt of the readings: of its own, by the count, and by how far they lie apart.
 const DOUBT_READ: [f64; 3] = [0.6, 0.05, 0.4];
 
-/// Where count line and loop axis meet at less than this, radians, the range reaches a ridge farther to both sides. The networks learned on lines that meet the axis at
-/// more than 49 degrees in nine drawn loops of ten (chosen with the handbook's figure 81 in sight, whose line meets it at 12).
+/// Where count line and loop axis meet at less than this, radians, the range reaches a ridge farther to both sides: two thirds of the 49 degrees that nine in ten of the drawn
+/// loops exceed, on which the networks learned (chosen with the handbook's figure 81 in sight, whose line meets the axis at 12).
 const ALONG_THE_LEGS: f64 = 32.7 * PI / 180.0;
 
 /// By how many ridges the range reaches farther to either side for the way the line runs.
