@@ -6,7 +6,7 @@ DEV=cpu python3 models/network/fit.py PRINTS.bin 12000 WEIGHTS.bin   (DEV=cuda w
 With a fourth name, OLD.bin, training goes on from those weights on other prints, at half the pace.
 """
 
-import math, os, sys, time
+import copy, math, os, sys, time
 import numpy as np
 import torch, torch.nn as nn, torch.nn.functional as F
 
@@ -14,6 +14,7 @@ G = 64
 I = 256
 H = 6 + 5 + 5 + 4 + 40 + 32
 K8 = np.array([0, 1, 1, 1, 2, 3, 4, 4, 4, 4, 4, 4, 4, 5, 5, 6, 6, 7, 7, 7])
+QUALITIES = ["good", "fair", "poor"]
 
 
 def load(paths, numbers, *shapes):
@@ -280,6 +281,39 @@ def ptloss(out, ch, xy, vis):
         ) * near
         L = L + 0.35 * lo.sum() / max(1, m.sum())
     return L
+
+
+def learn(net, layers, steps, seconds, weights, loss, look, more=None, pace=2e-3, decay=2e-2, lasting=0.999, every=500):
+    """Trains a network and returns the running mean of its weights. `loss` gives what to make small and the numbers to show of it; `look` takes the running mean and
+    gives its loss on what is kept back and words about that; where that is least so far the weights go to `weights`.best. `layers` is ORDER and LAST of
+    the network. With `seconds` it stops then: `steps`, what is expected of that time, only sets the course of the pace, and every half minute `more` takes up
+    what records have come."""
+    mean = averaged(net, lasting)
+    opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=decay)
+    began, looked, least, step, done = time.time(), time.time(), float("inf"), 0, 0.0
+    while done < 1:
+        sched(opt, pace, int(done * steps), steps)
+        net.train()
+        if seconds and more and time.time() - looked > 30:
+            looked = time.time()
+            more()
+        whole, parts = loss()
+        whole.backward()
+        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        opt.step()
+        opt.zero_grad()
+        mean.update_parameters(net)
+        step += 1
+        done = (time.time() - began) / seconds if seconds else step / steps
+        if step % every == 0 or done >= 1:
+            mean.eval()
+            with torch.no_grad():
+                kept, said = look(mean)
+            if kept < least:
+                least = kept
+                write(copy.deepcopy(mean.module), weights + ".best", *layers)
+            print(step, " ".join(f"{part.item():.4f}" for part in parts), said, f"{time.time() - began:.0f}s", flush=True)
+    return mean.module
 
 
 def nll(mu, ls, t, mask):

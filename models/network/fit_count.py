@@ -9,9 +9,8 @@ STEPS being what is expected of that time. The first strips of the first file, b
 beside the last ones as WEIGHTS.bin.best.
 """
 
-import copy, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import Records, averaged, cbr, deepened, dev, given, read, restore_statistics, sched, weather, write
+from fit import QUALITIES, Records, cbr, deepened, dev, given, learn, read, restore_statistics, weather, write
 
 H, L, P = 64, 240, 5.0  # rows, columns, samples a period
 BEFORE = 6.0  # periods of print before the delta
@@ -139,17 +138,8 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
     net = (Count() if old is None else read(old, Count(), ORDER, LAST)).to(dev)
     if old is not None:
         restore_statistics(net, ORDER, batch(torch.randint(held, n, (B,), device=dev))[0])
-    decay = min(0.999, 1 - 5 / steps)
-    mean = averaged(net, decay)
-    pace = 2e-3 if old is None else 1.6e-3
-    opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=3e-2)
-    t1, looked, least, step, done = time.time(), time.time(), float("inf"), 0, 0.0
-    every = 20 if dev == "cpu" else 500
-    while done < 1:
-        sched(opt, pace, int(done * steps), steps)
-        net.train()
-        if seconds and time.time() - looked > 30:
-            n, looked = strips.more(), time.time()
+
+    def loss():
         x, count, rho, ends, _ = batch(torch.randint(held, n, (B,), device=dev))
         y, maps = net(x)
         logs, _ = distribution(y, maps)
@@ -159,33 +149,29 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
         dens = F.softplus(maps[:, 0])
         l2 = ((dens - rho * torch.log(dens + 1e-6)).sum((1, 2)) / count[:, 0]).mean()
         l3 = sum(-(ends[k] * F.log_softmax(maps[:, 1 + k].flatten(1), 1)).sum(1).mean() for k in (0, 1))
-        (l1 + 0.3 * l2 + 0.1 * l3).backward()
-        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        opt.step()
-        opt.zero_grad()
-        mean.update_parameters(net)
-        step += 1
-        done = (time.time() - t1) / seconds if seconds else step / steps
-        if step % every == 0 or done >= 1:
-            mean.eval()
-            told = []
-            with torch.no_grad():
-                for i in range(0, held, 250):
-                    x, count, _, _, q = batch(torch.arange(i, min(i + 250, held), device=dev), False)
-                    logs, mu = distribution(*mean(x))
-                    settled = (count[:, 1:] == count[:, :1]).sum(1) >= 7
-                    count = count[:, 0]
-                    off = (logs.argmax(1) + 1 - count).abs()
-                    told.append(torch.stack([q, (off == 0).float(), (off <= 1).float(), -logs.gather(1, count[:, None] - 1)[:, 0], mu - count, settled.float()], 1))
-            t = torch.cat(told)
-            by = " ".join(
-                f"{name} {t[t[:, 0] == k, 1].mean():.3f}/{t[t[:, 0] == k, 2].mean():.3f} settled {t[(t[:, 0] == k) & (t[:, 5] > 0), 1].mean():.3f}" for k, name in enumerate(["good", "fair", "poor"])
-            )
-            if t[:, 3].mean() < least:
-                least = t[:, 3].mean()
-                write(copy.deepcopy(mean.module), weights + ".best", ORDER, LAST)
-            print(step, f"of {n} {l1.item():.3f} {l2.item():.3f} {l3.item():.3f} exact/one {by} loss {t[:, 3].mean():.3f} bias {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
-    return mean.module
+        return l1 + 0.3 * l2 + 0.1 * l3, [l1, l2, l3]
+
+    def look(mean):
+        told = []
+        for i in range(0, held, 250):
+            x, count, _, _, q = batch(torch.arange(i, min(i + 250, held), device=dev), False)
+            logs, mu = distribution(*mean(x))
+            settled = (count[:, 1:] == count[:, :1]).sum(1) >= 7
+            count = count[:, 0]
+            off = (logs.argmax(1) + 1 - count).abs()
+            told.append(torch.stack([q, (off == 0).float(), (off <= 1).float(), -logs.gather(1, count[:, None] - 1)[:, 0], mu - count, settled.float()], 1))
+        t = torch.cat(told)
+        by = " ".join(
+            f"{name} {t[t[:, 0] == k, 1].mean():.3f}/{t[t[:, 0] == k, 2].mean():.3f} settled {t[(t[:, 0] == k) & (t[:, 5] > 0), 1].mean():.3f}" for k, name in enumerate(QUALITIES)
+        )
+        return t[:, 3].mean(), f"of {n} exact/one {by} loss {t[:, 3].mean():.3f} bias {t[:, 4].mean():.3f}"
+
+    def more():
+        nonlocal n
+        n = strips.more()
+
+    pace, every = 2e-3 if old is None else 1.6e-3, 20 if dev == "cpu" else 500
+    return learn(net, (ORDER, LAST), steps, seconds, weights, loss, look, more=more, pace=pace, decay=3e-2, lasting=min(0.999, 1 - 5 / steps), every=every)
 
 
 if __name__ == "__main__":

@@ -2,11 +2,13 @@
 
 cargo run --release --example network_prints -- 64000000 40000 - - POINTS.bin -
 DEV=cpu python3 models/network/fit_points.py STEPS WEIGHTS.bin POINTS.bin...   (DEV=cuda with a GPU)
+
+`--from=`, `--seconds=`, `--seed=` and WEIGHTS.bin.best are as of fit_count.py and fit_trace.py; a folder in place of files is not.
 """
 
-import math, sys, time
+import math
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import averaged, cbr, dev, load, sched, weather, write
+from fit import QUALITIES, cbr, dev, given, learn, load, read, restore_statistics, weather, write
 
 E, S, P = 72, 48, 4.0  # samples along a record's edge and along the network's, samples a period
 HEAD = 8
@@ -38,7 +40,7 @@ ORDER = ["a", "b", "c1", "c2", "d1", "d2"]
 LAST = ["h1", "h2"]
 
 
-def train(paths, steps, B, seed=1):
+def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
     h, im = load(paths, HEAD, (2, E, E))
     n = len(h)
     held = min(4000, n // 5)
@@ -70,12 +72,9 @@ def train(paths, steps, B, seed=1):
         at = torch.linalg.solve(A, (at - moved).unsqueeze(2))[:, :, 0]
         return weather(I), kind, at
 
-    net = Place().to(dev)
-    mean = averaged(net, 0.999)
-    pace = 2e-3
-    opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=2e-2)
-    t1 = time.time()
-    every = 20 if dev == "cpu" else 1000
+    net = (Place() if old is None else read(old, Place(), ORDER, LAST)).to(dev)
+    if old is not None:
+        restore_statistics(net, ORDER, batch(torch.randint(held, n, (B,), device=dev))[0])
 
     def losses(y, kind, at):
         y = y[torch.arange(len(y), device=dev), kind]
@@ -84,36 +83,32 @@ def train(paths, steps, B, seed=1):
         # the spread of a place on each axis, with the place held fixed; the place itself by its distance, so that a few far ones don't rule
         return off, (0.5 * (off.detach() / sigma) ** 2 + 2 * torch.log(sigma))
 
-    for step in range(steps):
-        sched(opt, pace, step, steps)
-        net.train()
+    def loss():
         x, kind, at = batch(torch.randint(held, n, (B,), device=dev))
         off, spread = losses(net(x), kind, at)
-        (off.mean() + 0.02 * spread.mean()).backward()
-        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        opt.step()
-        opt.zero_grad()
-        mean.update_parameters(net)
-        if (step + 1) % every == 0 or step + 1 == steps:
-            mean.eval()
-            told = []
-            with torch.no_grad():
-                for i in range(0, held, 500):
-                    idx = torch.arange(i, min(i + 500, held), device=dev)
-                    x, kind, at = batch(idx, False)
-                    off, spread = losses(mean(x), kind, at)
-                    px = h[idx, 7]
-                    told.append(torch.stack([kind.float(), h[idx, 3], off * px, torch.hypot(*at.T) * px, spread], 1))
-            t = torch.cat(told)
-            by = " ".join(
-                f"{kind} {name} {t[m, 2].median():.2f} ({t[m, 3].median():.2f})"
-                for k, kind in enumerate(["core", "delta"])
-                for q, name in enumerate(["good", "fair", "poor"])
-                for m in [(t[:, 0] == k) & (t[:, 1] == q)]
-            )
-            print(step + 1, f"{off.mean().item():.3f} px now (before): {by} spread {t[:, 4].mean():.3f} {time.time()-t1:.0f}s", flush=True)
-    return mean.module
+        return off.mean() + 0.02 * spread.mean(), [off.mean()]
+
+    def look(mean):
+        told = []
+        for i in range(0, held, 500):
+            idx = torch.arange(i, min(i + 500, held), device=dev)
+            x, kind, at = batch(idx, False)
+            off, spread = losses(mean(x), kind, at)
+            px = h[idx, 7]
+            told.append(torch.stack([kind.float(), h[idx, 3], off * px, torch.hypot(*at.T) * px, spread, off + 0.02 * spread], 1))
+        t = torch.cat(told)
+        by = " ".join(
+            f"{kind} {name} {t[m, 2].median():.2f} ({t[m, 3].median():.2f})"
+            for k, kind in enumerate(["core", "delta"])
+            for q, name in enumerate(QUALITIES)
+            for m in [(t[:, 0] == k) & (t[:, 1] == q)]
+        )
+        return t[:, 5].mean(), f"px now (before): {by} spread {t[:, 4].mean():.3f}"
+
+    pace, every = 2e-3 if old is None else 1.6e-3, 20 if dev == "cpu" else 1000
+    return learn(net, (ORDER, LAST), steps, seconds, weights, loss, look, pace=pace, every=every)
 
 
 if __name__ == "__main__":
-    write(train(sys.argv[3:], int(sys.argv[1]), 256), sys.argv[2], ORDER, LAST)
+    steps, weights, paths, options = given()
+    write(train(paths, steps, 256, weights, **options), weights, ORDER, LAST)

@@ -7,9 +7,8 @@ DEV=cpu python3 models/network/fit_trace.py STEPS WEIGHTS.bin WHORLS.bin...   (D
 whorls and WEIGHTS.bin.best are as of fit_count.py.
 """
 
-import copy, time
 import torch, torch.nn as nn, torch.nn.functional as F
-from fit import GRID, H, averaged, cbr, deepened, dev, given, prints, ptloss, read, restore_statistics, sched, write
+from fit import GRID, H, QUALITIES, cbr, deepened, dev, given, learn, prints, ptloss, read, restore_statistics, write
 
 ALONG = 64  # places along the traced ridge
 READINGS = 9
@@ -72,7 +71,7 @@ def parts(y):
     return mu, sigma, F.logsigmoid(torch.stack([-y[:, 4], y[:, 4]], 1))
 
 
-def loss(y, readings):
+def between_loss(y, readings):
     mu, sigma, share = (t[:, None, :] for t in parts(y))
     logs = share - 0.5 * ((readings[:, :, None] - mu) / sigma) ** 2 - torch.log(sigma)
     # a few tracings go astray altogether
@@ -105,65 +104,48 @@ def train(paths, steps, B, weights, old=None, seconds=None, seed=1):
     if old is not None:
         b = batch(torch.randint(held, n, (B,), device=dev))
         restore_statistics(net, DOWN, b[0], b[1])
-    mean = averaged(net, min(0.999, 1 - 5 / steps))
-    pace = 2e-3 if old is None else 1.6e-3
-    opt = torch.optim.AdamW(net.parameters(), lr=pace, weight_decay=2e-2)
-    t1, looked, least, step, done = time.time(), time.time(), float("inf"), 0, 0.0
-    every = 5 if dev == "cpu" else 500
-    while done < 1:
-        sched(opt, pace, int(done * steps), steps)
-        net.train()
-        if seconds and time.time() - looked > 30:
-            n, looked = records.more(), time.time()
+
+    def loss():
         idx = torch.randint(held, n, (B,), device=dev)
         b, readings = batch(idx), records.parts[0][idx, H + 2 * ALONG :]
         y, kinds, maps = net(b[0], b[1])
-        l1 = loss(y, readings)
+        l1 = between_loss(y, readings)
         l2 = ptloss(maps[:, :9], *b[3:6])
         l3 = line_loss(maps[:, 9], b[8])
         l4 = F.cross_entropy(kinds, b[2])
-        (l1 + 0.3 * l2 + 3.0 * l3 + 0.2 * l4).backward()
-        nn.utils.clip_grad_norm_(net.parameters(), 5.0)
-        opt.step()
-        opt.zero_grad()
-        mean.update_parameters(net)
-        step += 1
-        done = (time.time() - t1) / seconds if seconds else step / steps
-        if step % every == 0 or done >= 1:
-            mean.eval()
-            told = []
-            with torch.no_grad():
-                for i in range(0, held, 250):
-                    idx = torch.arange(i, min(i + 250, held), device=dev)
-                    b, h = batch(idx, False), records.parts[0][idx]
-                    y, _, _ = mean(b[0], b[1])
-                    readings = h[:, H + 2 * ALONG :]
-                    p, d = tracing(y), readings[:, 0]
-                    points = h[:, 20:60].reshape(-1, 8, 5)
-                    deltas = ((points[..., 0] == 1) & (points[..., 3] > 0.5)).sum(1).float()
-                    letter = 1 + (d >= 3).long() - (d <= -3).long()
-                    right = (p.argmax(1) == letter).float()
-                    clear = ((d.abs() < 2) | (d.abs() > 4)).float()
-                    each = torch.stack([loss(y[j : j + 1], readings[j : j + 1]) for j in range(len(idx))])
-                    of_letter = -torch.log(p.gather(1, letter[:, None])[:, 0].clamp(min=1e-4))
-                    told.append(torch.stack([h[:, 2], clear, deltas, right, each, of_letter], 1))
-            t = torch.cat(told)
-            share = lambda m: f"{t[m, 3].mean():.3f}"
-            by = " ".join(
-                f"{name} both {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] > 1))} one {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] < 2))}"
-                for k, name in enumerate(["good", "fair", "poor"])
-            )
-            lost = t[:, 4].mean() + t[:, 5].mean()
-            if lost < least:
-                least = lost
-                write(copy.deepcopy(mean.module), weights + ".best", DOWN, WHOLE)
-            print(
-                step,
-                f"of {n} {l1.item():.3f} {l2.item():.3f} {l3.item():.4f} {l4.item():.3f} {by} loss {t[:, 4].mean():.3f} letter {t[:, 5].mean():.3f} "
-                f"clear {t[t[:, 1] > 0, 5].mean():.3f} {time.time()-t1:.0f}s",
-                flush=True,
-            )
-    return mean.module
+        return l1 + 0.3 * l2 + 3.0 * l3 + 0.2 * l4, [l1, l2, l3, l4]
+
+    def look(mean):
+        told = []
+        for i in range(0, held, 250):
+            idx = torch.arange(i, min(i + 250, held), device=dev)
+            b, h = batch(idx, False), records.parts[0][idx]
+            y, _, _ = mean(b[0], b[1])
+            readings = h[:, H + 2 * ALONG :]
+            p, d = tracing(y), readings[:, 0]
+            points = h[:, 20:60].reshape(-1, 8, 5)
+            deltas = ((points[..., 0] == 1) & (points[..., 3] > 0.5)).sum(1).float()
+            letter = 1 + (d >= 3).long() - (d <= -3).long()
+            right = (p.argmax(1) == letter).float()
+            clear = ((d.abs() < 2) | (d.abs() > 4)).float()
+            each = torch.stack([between_loss(y[j : j + 1], readings[j : j + 1]) for j in range(len(idx))])
+            of_letter = -torch.log(p.gather(1, letter[:, None])[:, 0].clamp(min=1e-4))
+            told.append(torch.stack([h[:, 2], clear, deltas, right, each, of_letter], 1))
+        t = torch.cat(told)
+        share = lambda m: f"{t[m, 3].mean():.3f}"
+        by = " ".join(
+            f"{name} both {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] > 1))} one {share((t[:, 0] == k) & (t[:, 1] > 0) & (t[:, 2] < 2))}"
+            for k, name in enumerate(QUALITIES)
+        )
+        said = f"of {n} {by} loss {t[:, 4].mean():.3f} letter {t[:, 5].mean():.3f} clear {t[t[:, 1] > 0, 5].mean():.3f}"
+        return t[:, 4].mean() + t[:, 5].mean(), said
+
+    def more():
+        nonlocal n
+        n = records.more()
+
+    pace, every = 2e-3 if old is None else 1.6e-3, 5 if dev == "cpu" else 500
+    return learn(net, (DOWN, WHOLE), steps, seconds, weights, loss, look, more=more, pace=pace, lasting=min(0.999, 1 - 5 / steps), every=every)
 
 
 if __name__ == "__main__":
