@@ -104,6 +104,49 @@ fn wrong_usage_ends_with_status_two_and_nothing_on_standard_output() {
 }
 
 #[test]
+fn nothing_is_written_over_what_is_read_nor_twice_to_one_place() {
+    let desk = Desk::new();
+    let print = desk.put_blank("prints/print.png");
+    let table = desk.put("prints/table.csv", b"file,finger\nprint.png,3\n");
+    let (folder, new) = (desk.text("prints"), desk.text("new"));
+    let by_another_way = desk.text("prints/../prints/print.png");
+    let cases: [&[&str]; 7] = [
+        &["screen", &print, "--csv", &print],
+        &["screen", &print, "--csv", &by_another_way],
+        &["screen", &folder, "--sheet", &print],
+        &["screen", &folder, "--cards", &print],
+        &["screen", "--manifest", &table, "--csv", &table],
+        &["screen", &print, "--csv", &new, "--sheet", &new],
+        &["screen", &print, "--csv", "-"],
+    ];
+    for case in cases {
+        let ran = run(case);
+        assert_eq!((ran.status, ran.out.as_str()), (2, ""), "{case:?}: {}", ran.err);
+        assert!(ran.err.contains(case[case.len() - 2]), "{case:?}: {}", ran.err);
+    }
+    assert_eq!(std::fs::read(desk.path("prints/print.png")).unwrap(), blank());
+    assert!(std::fs::read_to_string(&table).unwrap().starts_with("file,finger"));
+    assert!(!desk.path("new").exists());
+}
+
+#[test]
+fn a_manifest_without_rows_is_wrong_usage() {
+    let desk = Desk::new();
+    for rows in ["", "file,finger\n"] {
+        let ran = run(&["screen", "--manifest", &desk.put("table.csv", rows.as_bytes())]);
+        assert_eq!((ran.status, ran.out.as_str()), (2, ""), "{}", ran.err);
+        assert!(ran.err.contains("it names no file"), "{}", ran.err);
+    }
+}
+
+#[test]
+fn a_finger_said_to_be_missing_where_there_is_no_card_is_told() {
+    let desk = Desk::new();
+    let ran = run(&["screen", &desk.put_blank("print.png"), "--missing", "4=XX"]);
+    assert!(ran.status == 0 && ran.err.contains("--missing was not used"), "{}", ran.err);
+}
+
+#[test]
 fn help_shows_examples_exit_status_and_what_the_result_is_not() {
     let help = run(&["screen", "--help"]);
     assert_eq!(help.status, 0);
@@ -215,6 +258,26 @@ fn an_image_by_name_that_is_none_by_content_is_reported_and_not_passed_over() {
     let ran = run(&["screen", "--json", &desk.text("f")]);
     assert_eq!((ran.status, proposals(&ran.out).len()), (1, 1));
     assert!(ran.err.contains("letter.png: not a readable image"), "{}", ran.err);
+}
+
+#[test]
+fn a_print_in_a_format_that_is_not_read_is_reported_and_not_passed_over() {
+    let desk = Desk::new();
+    // First bytes by the formats' own descriptions; an ANSI/NIST-ITL record begins with its record length.
+    for (name, bytes) in
+        [("a.wsq", &b"\xff\xa0\xff\xa8\0\x7a"[..]), ("b.an2", b"1.001:250\x1d1.002:0400"), ("c", b"GIF89a")]
+    {
+        desk.put(&format!("f/{name}"), bytes);
+    }
+    desk.put("f/film.mp4", b"\0\0\0\x18ftypmp42");
+    desk.put("f/sound.wav", b"RIFF\x24\0\0\0WAVEfmt ");
+    let ran = run(&["screen", "--json", &desk.text("f")]);
+    assert_eq!(ran.status, 1, "{}", ran.err);
+    for said in
+        ["a.wsq", "WSQ", "b.an2", "ANSI/NIST-ITL", "c: not", "GIF", "3 inputs could not be read", "2 other files"]
+    {
+        assert!(ran.err.contains(said), "{said}: {}", ran.err);
+    }
 }
 
 #[test]

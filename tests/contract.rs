@@ -110,6 +110,27 @@ fn check_reading(reading: &Value) {
 }
 
 #[test]
+fn the_resolution_is_that_of_the_image_as_given_like_its_places() {
+    // Stripes as wide at any resolution; sides in inches times pixels per inch.
+    let of = |ppi: f64| {
+        let (width, height) = ((1.2 * ppi) as usize, ppi as usize);
+        let value = |i: usize| {
+            let (x, y) = ((i % width) as f64 / ppi, (i / width) as f64 / ppi);
+            (128.0 + 100.0 * (std::f64::consts::TAU * (y + 0.2 * x) / 0.018).cos()) as u8
+        };
+        let gray: Vec<u8> = (0..width * height).map(value).collect();
+        let print = Impression::from_gray8(width, height, &gray, Some(ppi)).unwrap();
+        screener().screen(&print).unwrap()
+    };
+    for ppi in [300.0, 500.0, 1000.0] {
+        let proposal = of(ppi);
+        assert_eq!(proposal.image.ppi, Some(ppi));
+        let period = proposal.field.unwrap().ridge_period_px / ppi;
+        assert!((period - 0.0177).abs() < 0.0012, "{ppi}: {period} inches");
+    }
+}
+
+#[test]
 fn a_proposed_print_carries_every_field_of_the_contract_with_its_type() {
     let p = one(&[THUMB, "--finger", "1"]);
     check_every_proposal(&p);

@@ -6,6 +6,7 @@
 
 use recurve::intake::{self, IntakeSettings};
 use recurve::pattern::enclosure::{CLOSED, enclosure};
+use recurve::picture::{self, Overlay, Role, Shape};
 use recurve::proposal::{ADVISORY, General, LEAST_REFERENCE_PROBABILITY, Reading, SCHEMA, Subclass};
 use recurve::singular::PointKind;
 use recurve::{Proposal, Screener, Status};
@@ -46,6 +47,8 @@ struct Screened {
     proposal: Proposal,
     /// How firmly the valleys around the surest core are enclosed.
     enclosed: Option<f64>,
+    /// The last number on the picture's line of a count or of a tracing, where there is such a line.
+    ticked: Option<u16>,
 }
 
 fn folder() -> PathBuf {
@@ -71,7 +74,15 @@ fn screened() -> &'static [Screened] {
             let enclosed = seen.field.as_ref().zip(surest).map(|(field, core)| {
                 enclosure(field, core.at, core.directions[0], field.median_period().max(3.0)).any_way
             });
-            Screened { proposal: seen.proposal, figure, enclosed }
+            let working = picture::working(&seen.ridges);
+            let counting = |o: &&Overlay| matches!(o.role, Role::CountLine | Role::BetweenLine);
+            let ticked = working.iter().filter(counting).filter_map(|o| match &o.shape {
+                Shape::Tick { number, .. } => *number,
+                Shape::Line(_) => Some(0),
+                _ => None,
+            });
+            let ticked = ticked.max();
+            Screened { proposal: seen.proposal, figure, enclosed, ticked }
         };
         figures().into_iter().map(screen).collect()
     })
@@ -190,6 +201,21 @@ fn every_figure_is_answered_with_a_reading_or_with_the_reason_why_not() {
             }
         }
     }
+}
+
+#[test]
+fn a_number_on_the_picture_is_the_one_told_or_a_reason_says_why_it_is_not() {
+    let mut differ = 0;
+    for Screened { figure, proposal, ticked, .. } in screened() {
+        let count = proposal.loop_.as_ref().and_then(|l| l.ridge_count).map(|c| c.best);
+        let between = proposal.whorl.as_ref().and_then(|w| w.tracing).map(|t| t.ridges_between);
+        let Some((told, ticked)) = count.or(between).zip(*ticked) else { continue };
+        let said = proposal.reasons.iter().filter(|r| r.rule.ends_with("doubt"));
+        let said = said.filter(|r| r.text.contains("drawn on the picture alone")).count();
+        assert_eq!(said, usize::from(told != ticked), "figure {}: {told} told, {ticked} drawn", figure.figure);
+        differ += said;
+    }
+    assert!(differ > 0, "no figure asks for it");
 }
 
 #[test]

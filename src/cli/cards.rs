@@ -58,6 +58,19 @@ pub(super) struct CardArgs {
     cards: Option<PathBuf>,
 }
 
+impl CardArgs {
+    /// The files that are written, with their options.
+    pub fn outputs(&self) -> impl Iterator<Item = (&'static str, &Path)> {
+        let sheet = self.sheet.as_deref().map(|path| ("--sheet", path));
+        sheet.into_iter().chain(self.cards.as_deref().map(|path| ("--cards", path)))
+    }
+
+    /// The form that is read.
+    pub fn form(&self) -> Option<&Path> {
+        self.form.as_deref()
+    }
+}
+
 /// How cards are dealt with; settled before the first input.
 #[derive(Debug)]
 pub(super) struct CardPlan {
@@ -127,7 +140,8 @@ impl CardPlan {
             }
             Err(reason) if self.told => Err(Error::NotAnImage { input: name_of(scan), reason: reason.to_string() }),
             Err(reason) => {
-                scan.remarks.push(format!("The scan is as large as a card, but {reason}; taken for one print."));
+                scan.remarks
+                    .push(format!("The scan has as many pixels as that of a card, but {reason}; taken for one print."));
                 Ok(Seen::Print)
             }
         }
@@ -265,7 +279,7 @@ impl CardBook {
             return asked
                 .map(|path| {
                     let reason = "not written: there is no card among the inputs, and no print whose finger is known";
-                    Err(Error::NotAnImage { input: path.display().to_string(), reason: reason.into() })
+                    Err(Error::bad_value(path.display().to_string(), reason))
                 })
                 .collect();
         }

@@ -1,7 +1,7 @@
 //! What the command line names: files, folders, standard input.
 
 use crate::error::Error;
-use crate::intake::{STDIN_NAME, recognise};
+use crate::intake::{STDIN_NAME, recognise, unread_format};
 use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -41,6 +41,13 @@ pub(super) struct Inputs {
     pub passed_over: usize,
 }
 
+impl Inputs {
+    /// The files among them.
+    pub fn files(&self) -> impl Iterator<Item = &Path> {
+        self.list.iter().filter_map(|i| if let Input::File(path) = i { Some(path.as_path()) } else { None })
+    }
+}
+
 /// Opens up folders. A folder gives its image files and those of its subfolders, sorted by name; links are followed once.
 ///
 /// # Errors
@@ -57,11 +64,10 @@ pub(super) fn gather(named: &[PathBuf]) -> Result<Inputs, Error> {
             let before = inputs.list.len();
             open_up(path, &mut inputs);
             if inputs.list.len() == before {
-                inputs.list.push(Input::Unreadable(Error::NotAnImage {
-                    input: path.to_string_lossy().into_owned(),
-                    reason: "the folder holds no PNG, TIFF, JPEG, BMP or PGM file; name the folder with the prints"
-                        .into(),
-                }));
+                inputs.list.push(Input::Unreadable(Error::bad_value(
+                    path.to_string_lossy(),
+                    "the folder holds no PNG, TIFF, JPEG, BMP or PGM file; name the folder with the prints",
+                )));
             }
         } else {
             inputs.list.push(Input::File(path.clone()));
@@ -103,5 +109,6 @@ fn is_image(path: &Path) -> bool {
     let mut first = [0; 16];
     let Ok(mut file) = File::open(path) else { return false };
     let length = file.read(&mut first).unwrap_or(0);
-    recognise(&first[..length]).is_some()
+    // A print in a format that is not read is an input too: it fails with the reason instead of going unscreened unnoticed.
+    recognise(&first[..length]).is_some() || unread_format(&first[..length]).is_some()
 }

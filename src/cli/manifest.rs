@@ -1,5 +1,6 @@
 //! A table that says which file shows which finger.
 
+use super::outputs::place;
 use crate::error::Error;
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -42,7 +43,7 @@ pub(super) fn read(path: &Path) -> Result<Manifest, Error> {
             return Err(Error::bad_value(what(line), "there is no file in this row"));
         }
         let file = folder.join(&row.file);
-        if manifest.by_path.insert(plain(&file), finger).is_some_and(|before| before != finger) {
+        if manifest.by_path.insert(place(&file), finger).is_some_and(|before| before != finger) {
             return Err(Error::bad_value(what(line), format!("`{}` has another finger in an earlier line", row.file)));
         }
         manifest.rows.push((file, finger));
@@ -58,17 +59,12 @@ impl Manifest {
 
     /// The finger of a file.
     pub fn finger(&self, file: &Path) -> Option<u8> {
-        self.by_path.get(&plain(file)).copied()
+        self.by_path.get(&place(file)).copied()
     }
 
     /// Files of the table that are not among `inputs`.
     pub fn unused<'a>(&'a self, inputs: &'a [PathBuf]) -> impl Iterator<Item = &'a Path> {
-        let used: std::collections::HashSet<PathBuf> = inputs.iter().map(|p| plain(p)).collect();
-        self.rows.iter().map(|(file, _)| file.as_path()).filter(move |file| !used.contains(&plain(file)))
+        let used: std::collections::HashSet<PathBuf> = inputs.iter().map(|p| place(p)).collect();
+        self.rows.iter().map(|(file, _)| file.as_path()).filter(move |file| !used.contains(&place(file)))
     }
-}
-
-/// One spelling for a file: `a/./b` and `a/b` are the same, and links are followed where the file exists.
-fn plain(path: &Path) -> PathBuf {
-    path.canonicalize().unwrap_or_else(|_| path.components().collect())
 }

@@ -2,7 +2,7 @@
 
 use crate::error::Error;
 use std::io::{ErrorKind, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// What messages call standard output.
 const STANDARD_OUTPUT: &str = "standard output";
@@ -31,6 +31,42 @@ pub(super) fn complain(error: &Error) {
 /// A line on standard error.
 pub(super) fn say(text: &str) {
     let _ = writeln!(std::io::stderr(), "recurve: {}", crate::report::printable(text));
+}
+
+/// One spelling for a place, whether there is a file yet or not.
+pub(super) fn place(path: &Path) -> PathBuf {
+    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    path.canonicalize()
+        .ok()
+        .or_else(|| Some(folder.canonicalize().ok()?.join(path.file_name()?)))
+        .unwrap_or_else(|| path.components().collect())
+}
+
+/// Refuses to write where something is read, or twice to one place: a scan that a table replaced would be lost.
+///
+/// # Errors
+/// Naming the option, when its file is one of those that are read or that another option writes, or is `-`.
+pub(super) fn check_apart(written: &[(&str, &Path)], read: &[(&str, &Path)]) -> Result<(), Error> {
+    // Devices and pipes hold nothing that could be lost.
+    let lasting = |path: &Path| path.is_file() || !path.exists();
+    let mut taken: Vec<(PathBuf, String)> = Vec::new();
+    for (name, path) in read.iter().filter(|(_, path)| path.is_file()) {
+        taken.push((place(path), format!("is {name}, which would be lost")));
+    }
+    for (option, path) in written {
+        if path.as_os_str() == "-" {
+            return Err(Error::bad_value(*option, "`-` is no file; name one"));
+        }
+        if !lasting(path) {
+            continue;
+        }
+        let at = place(path);
+        if let Some((_, why)) = taken.iter().find(|(other, _)| *other == at) {
+            return Err(Error::bad_value(*option, format!("{} {why}; name another file", path.display())));
+        }
+        taken.push((at, format!("is what {option} writes as well")));
+    }
+    Ok(())
 }
 
 /// Writes a file whole or not at all: what could not be finished (a full disk) is taken away again.

@@ -4,7 +4,7 @@ use super::cards::{CardAnswer, CardArgs, CardBook, CardPlan, Seen, carry_doubts,
 use super::inputs::{Input, Inputs, gather};
 use super::manifest::{self, Manifest};
 use super::ordered::{IN_FLIGHT_PER_THREAD, LARGE_IN_FLIGHT_PER_THREAD, for_each_in_order};
-use super::outputs::{complain, say, write_whole, writing, writing_out};
+use super::outputs::{check_apart, complain, say, write_whole, writing, writing_out};
 use super::picture_names;
 use super::{DONE, INCOMPLETE};
 use crate::card::Card;
@@ -136,6 +136,20 @@ Results are proposals for a qualified examiner to confirm. They are not identifi
 Exit status: 0 all inputs screened; 1 some could not be read, or some results not written (each is
 named on standard error, all others are done); 2 wrong usage.";
 
+impl ScreenArgs {
+    /// The files that are written, with their options.
+    fn outputs(&self) -> Vec<(&'static str, &Path)> {
+        let csv = self.csv.as_deref().map(|path| ("--csv", path));
+        csv.into_iter().chain(self.card.outputs()).collect()
+    }
+
+    /// The files that are read beside the inputs.
+    fn read_beside(&self) -> Vec<(&'static str, &Path)> {
+        let manifest = self.manifest.as_deref().map(|path| ("the manifest", path));
+        manifest.into_iter().chain(self.card.form().map(|path| ("the form", path))).collect()
+    }
+}
+
 /// What is assumed about the kinds of whorl, as asked for.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum PriorChoice {
@@ -237,7 +251,13 @@ impl Plan {
         }
         let manifest = args.manifest.as_deref().map(manifest::read).transpose().map_err(as_usage)?.unwrap_or_default();
         let named: Vec<PathBuf> = if args.inputs.is_empty() { manifest.files().collect() } else { args.inputs.clone() };
+        if let Some(table) = args.manifest.as_ref().filter(|_| named.is_empty()) {
+            return Err(Error::bad_value(table.to_string_lossy(), "it names no file; its columns are file,finger"));
+        }
         let inputs = gather(&named)?;
+        let mut read = args.read_beside();
+        read.extend(inputs.files().map(|file| ("an input", file)));
+        check_apart(&args.outputs(), &read)?;
         warn_of_unused(&manifest, &inputs);
         if let Some(folder) = &args.pictures {
             std::fs::create_dir_all(folder).map_err(|e| as_usage(writing(folder, e)))?;
@@ -412,6 +432,7 @@ fn copy_of(error: &Error) -> Error {
             Error::Io { path: path.clone(), action, source }
         }
         Error::NotAnImage { input, reason } => Error::NotAnImage { input: input.clone(), reason: reason.clone() },
+        Error::BadValue { what, reason } => Error::bad_value(what, reason),
         other => Error::bad_value("input", other.to_string()),
     }
 }
@@ -425,8 +446,7 @@ fn naming(input: &Input, error: Error) -> Error {
 }
 
 fn warn_of_unused(manifest: &Manifest, inputs: &Inputs) {
-    let files: Vec<PathBuf> =
-        inputs.list.iter().filter_map(|i| if let Input::File(path) = i { Some(path.clone()) } else { None }).collect();
+    let files: Vec<PathBuf> = inputs.files().map(Path::to_owned).collect();
     for file in manifest.unused(&files) {
         say(&format!("{}: in the manifest, but not among the inputs", file.display()));
     }
@@ -440,6 +460,8 @@ struct Outcome {
     index: Option<IndexPages>,
     cards: CardBook,
     counts: Counts,
+    /// A card was seen.
+    any_card: bool,
     /// Something could not be read or written.
     incomplete: bool,
     bar: ProgressBar,
@@ -452,7 +474,8 @@ impl Outcome {
         let counts = Counts { passed_over: plan.inputs.passed_over, ..Counts::default() };
         let index = args.pictures.clone().map(IndexPages::new);
         let cards = CardBook::default();
-        Ok(Self { json: args.json, quiet: args.quiet, csv, index, cards, counts, incomplete: false, bar })
+        let (json, quiet) = (args.json, args.quiet);
+        Ok(Self { json, quiet, csv, index, cards, counts, any_card: false, incomplete: false, bar })
     }
 
     /// Writes the results of one input.
@@ -484,6 +507,7 @@ impl Outcome {
 
     /// Shows a card below its prints, for people; programs have the proposals and the file of `--cards`.
     fn take_card(&mut self, answer: CardAnswer) -> Result<(), Error> {
+        self.any_card = true;
         if !self.json {
             self.bar.suspend(|| write_lines(&answer.lines))?;
         }
@@ -524,6 +548,9 @@ impl Outcome {
             Ok(Some(answer)) => self.take_card(answer)?,
             Ok(None) => {}
             Err(error) => self.note(Err(error)),
+        }
+        if !self.any_card && !plan.wish.lacking.is_empty() {
+            say("--missing was not used: no card is among the inputs");
         }
         for written in std::mem::take(&mut self.cards).finish(plan) {
             self.note(written);

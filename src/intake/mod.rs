@@ -25,7 +25,7 @@ mod tiff_pages;
 pub use period::{RidgePeriod, measure_ridge_period, ridge_period};
 pub use polarity::{Polarity, recognise_polarity};
 pub use prepare::{Unfit, prepare};
-pub use raster::{Format, recognise};
+pub use raster::{Format, recognise, unread_format};
 pub use settings::{IntakeSettings, PolarityChoice};
 
 use crate::error::Error;

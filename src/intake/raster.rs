@@ -80,17 +80,35 @@ pub(super) fn not_an_image(name: &str, reason: impl Into<String>) -> Error {
     Error::NotAnImage { input: name.to_owned(), reason: reason.into() }
 }
 
+/// What a file is that may well hold a print and is not read, by its first sixteen bytes.
+pub fn unread_format(bytes: &[u8]) -> Option<&'static str> {
+    const BEGINNINGS: [(&[u8], &str); 9] = [
+        (b"\xff\xa0", "a WSQ file"),
+        (b"1.001:", "an ANSI/NIST-ITL record"),
+        (b"1.01:", "an ANSI/NIST-ITL record"),
+        (b"\0\0\0\x0cjP", "a JPEG 2000 file"),
+        (b"\xff\x4f\xff\x51", "a JPEG 2000 file"),
+        (b"GIF8", "a GIF file"),
+        (b"RIFF", "a WebP file"),
+        (b"ftyphei", "a HEIF file"),
+        (b"ftypmif1", "a HEIF file"),
+    ];
+    // A container states its length first; other things than pictures come in such containers.
+    let from = if bytes.get(4..8) == Some(b"ftyp") { 4 } else { 0 };
+    let (_, format) =
+        BEGINNINGS.into_iter().find(|(beginning, _)| bytes.get(from..).is_some_and(|b| b.starts_with(beginning)))?;
+    (format != "a WebP file" || bytes.get(8..12) == Some(b"WEBP")).then_some(format)
+}
+
 /// Why a file of none of the formats cannot be read.
-fn unknown_content(bytes: &[u8]) -> &'static str {
-    match bytes {
-        [] => "the file is empty",
-        [0xff, 0xa0, ..] => {
-            "it is a WSQ file, which this version does not read; convert it to PNG and give its resolution with --ppi"
-        }
-        [0, 0, 0, 12, b'j', b'P', ..] => {
-            "it is a JPEG 2000 file, which this version does not read; convert it to PNG and give its resolution with --ppi"
-        }
-        _ => "its content is none of PNG, TIFF, JPEG, BMP, PGM (the name does not matter); convert it to one of them",
+fn unknown_content(bytes: &[u8]) -> String {
+    match (bytes, unread_format(bytes)) {
+        ([], _) => "the file is empty".into(),
+        (_, Some(format)) => format!(
+            "it is {format}, which this version does not read; convert its prints to PNG and give their resolution with --ppi"
+        ),
+        _ => "its content is none of PNG, TIFF, JPEG, BMP, PGM (the name does not matter); convert it to one of them"
+            .into(),
     }
 }
 

@@ -15,7 +15,7 @@ use crate::network::sample::Sample;
 use crate::network::trace::TraceNetwork;
 use crate::proposal::{RidgeCount, Subclass, TracingFacts};
 use crate::ridge::{Region, RidgeLines, RidgeSettings};
-use crate::singular::{PointKind, Singularities};
+use crate::singular::{Candidate, PointKind, Singularities};
 
 /// What the ridges say below the pattern. Places are working pixels.
 #[derive(Debug, Clone, Default)]
@@ -44,6 +44,32 @@ pub struct RidgeReading {
     pub type_lines: Vec<TypeLines>,
     /// What makes or would make a tent at the centre of an arch.
     pub tent: Option<Tent>,
+    /// Points from which was read although they are too doubtful to be marked.
+    pub unmarked: Vec<Unmarked>,
+}
+
+/// A point that is not certain enough to be marked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unmarked {
+    /// Core or delta.
+    pub kind: PointKind,
+    /// Where, working pixels.
+    pub at: Point,
+    /// Probability that it is there.
+    pub confidence: f64,
+}
+
+impl Unmarked {
+    /// Those among some points.
+    fn among<'a>(points: impl IntoIterator<Item = &'a Candidate>) -> Vec<Self> {
+        let doubtful = points.into_iter().filter(|c| !c.chosen);
+        doubtful.map(|c| Self { kind: c.kind, at: c.at, confidence: c.confidence }).collect()
+    }
+
+    /// What the trade calls it.
+    pub fn name(&self) -> &'static str {
+        if self.kind == PointKind::Core { "core" } else { "delta" }
+    }
 }
 
 impl RidgeReading {
@@ -139,7 +165,7 @@ fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings
         line.show(count.best);
     }
     let type_lines = vec![type_lines(&lines, delta.at, delta.directions, core.at)];
-    RidgeReading { counted, count, type_lines, ..Default::default() }
+    RidgeReading { counted, count, type_lines, unmarked: Unmarked::among([core, delta]), ..Default::default() }
 }
 
 fn read_whorl(
@@ -160,6 +186,7 @@ fn read_whorl(
         let lines = RidgeLines::of(field, region, whorl.period, settings);
         let tracings = trace(field, &lines, left, right, whorl.centre);
         reading.tracings = Some(tracings);
+        reading.unmarked = Unmarked::among([left, right]);
         reading.type_lines =
             [left, right].map(|delta| type_lines(&lines, delta.at, delta.directions, whorl.centre)).into();
         let nearest = |at: Point| {

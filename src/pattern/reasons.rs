@@ -146,9 +146,13 @@ fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
     )];
     match (e.between, deltas) {
         (Some(b), _) => {
+            let side = if e.delta_sideways < 0.0 { "left" } else { "right" };
             out.push(Reason::new(
                 "loop essential: delta",
-                format!("One delta, on the {} of the core.", if e.delta_sideways < 0.0 { "left" } else { "right" }),
+                match deltas {
+                    0 => format!("A delta is possible on the {side} of the core, but not certain enough to be marked."),
+                    _ => format!("One delta, on the {side} of the core."),
+                },
             ));
             out.push(Reason::new(
                 "loop essential: ridge count",
@@ -163,6 +167,9 @@ fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
     }
     out
 }
+
+/// A ridge that turns so far on its way out goes on past a second recurve, radians.
+const FULL_TURN: f64 = 1.5 * std::f64::consts::PI;
 
 fn whorl(e: &Evidence, cores: usize, deltas: usize) -> Vec<Reason> {
     let count = |n: usize, name: &str| match n {
@@ -180,8 +187,12 @@ fn whorl(e: &Evidence, cores: usize, deltas: usize) -> Vec<Reason> {
     )];
     if e.curl.abs() > 0.9 * std::f64::consts::PI {
         out.push(Reason::new(
-            "whorl: circuit",
-            format!("A ridge followed from the core turns through {} degrees: it makes a circuit or a spiral, or runs from one recurve into the next.", e.curl.abs().to_degrees().round()),
+            "whorl: second recurve",
+            format!(
+                "A ridge followed out of the recurve turns through {} degrees, where a loop's would run straight: it recurves a second time{}.",
+                e.curl.abs().to_degrees().round(),
+                if e.curl.abs() > FULL_TURN { " and goes on as a circuit or a spiral" } else { "" }
+            ),
         ));
     }
     if e.enclosure.any_way > CLOSED {

@@ -19,6 +19,8 @@ pub struct Placement {
     pub core: PlacedCore,
     /// The ridges counted, from delta to core.
     pub ridges: Vec<Crossing>,
+    /// The count up to and with each of them: a fork that is met exactly counts two.
+    pub numbers: Vec<u16>,
     /// Their count.
     pub count: u16,
 }
@@ -72,23 +74,31 @@ pub fn ridges_between(lines: &RidgeLines, from: Point, to: Point) -> Vec<Crossin
 /// The line meets a fork exactly where it passes within half a ridge's breadth of its point, ridge periods.
 const ON_FORK: f64 = 0.25;
 
-/// The count of ridges met: one each, two where the line meets a fork exactly (handbook, chapter II, "Ridge counting").
+/// The count of ridges met.
 pub fn ridge_count(lines: &RidgeLines, met: &[Crossing]) -> u16 {
+    ridge_numbers(lines, met).last().copied().unwrap_or(0)
+}
+
+/// The count up to and with each ridge met: one each, two where the line meets a fork exactly (handbook, chapter II, "Ridge counting").
+fn ridge_numbers(lines: &RidgeLines, met: &[Crossing]) -> Vec<u16> {
     let fork_at = |c: &Crossing| lines.near(c.at, ON_FORK * lines.period).into_iter().find(|n| lines.degree(n.1) > 2);
     let mut forks: Vec<Point> = Vec::new();
     let mut count = 0;
+    let mut numbers = Vec::with_capacity(met.len());
     for fork in met.iter().map(fork_at) {
         count += 1;
-        // Where both limbs are met as two ridges the fork adds none.
-        let Some(place) = fork.map(|f| lines.place(f.1)) else { continue };
-        if forks.iter().any(|f| f.distance(place) < 2.0 * ON_FORK * lines.period) {
-            continue;
+        let new = fork
+            .map(|f| lines.place(f.1))
+            .filter(|place| forks.iter().all(|f| f.distance(*place) >= 2.0 * ON_FORK * lines.period));
+        if let Some(place) = new {
+            forks.push(place);
+            // Where both limbs are met as two ridges the fork adds none.
+            let limbs = met.iter().filter(|c| c.at.distance(place) <= 2.0 * ON_FORK * lines.period).count();
+            count += u16::from(limbs < 2);
         }
-        forks.push(place);
-        let limbs = met.iter().filter(|c| c.at.distance(place) <= 2.0 * ON_FORK * lines.period).count();
-        count += u16::from(limbs < 2);
+        numbers.push(count);
     }
-    count
+    numbers
 }
 
 /// Shifts of an end point within its doubt, in standard deviations: the middle and six places around it.
@@ -110,8 +120,9 @@ pub fn count_ridges(
         let core = place_core(lines, focus, opening, delta_at)?;
         let delta = place_delta(lines, delta_at, core.at)?;
         let ridges = ridges_between(lines, delta.at, core.at);
-        let count = ridge_count(lines, &ridges);
-        Some(Placement { delta, core, ridges, count })
+        let numbers = ridge_numbers(lines, &ridges);
+        let count = numbers.last().copied().unwrap_or(0);
+        Some(Placement { delta, core, ridges, numbers, count })
     };
     let placed = one(delta.at, core.at)?;
     let mut sampled = vec![placed.clone()];

@@ -22,11 +22,13 @@ pub enum Role {
     DeltaLine,
     /// The line from delta to core along which ridges are counted.
     CountLine,
+    /// The line from the traced ridge to the right delta, along which the ridges between are counted.
+    BetweenLine,
 }
 
 impl Role {
     /// All roles in painting order, so that lines which decide lie on top.
-    pub(super) const ALL: [Role; 7] = [
+    pub(super) const ALL: [Role; 8] = [
         Role::TypeLine,
         Role::CutRecurve,
         Role::Recurve,
@@ -34,6 +36,7 @@ impl Role {
         Role::TracedRidge,
         Role::DeltaLine,
         Role::CountLine,
+        Role::BetweenLine,
     ];
 
     /// The words of the legend.
@@ -45,7 +48,10 @@ impl Role {
             Self::Tent => "Ridge that makes an angle or an upthrust at the centre of an arch",
             Self::TracedRidge => "Traced ridge from the left delta; chevrons: the way of tracing",
             Self::DeltaLine => "Line between the deltas",
-            Self::CountLine => "Count line from delta to core; each tick is one counted ridge",
+            Self::CountLine => {
+                "Count line from delta to core; each tick is one counted ridge, two where it meets a fork exactly"
+            }
+            Self::BetweenLine => "From the traced ridge to the right delta; each tick is one ridge between",
         }
     }
 
@@ -57,7 +63,7 @@ impl Role {
             Self::Tent => Look { ink: "#6a1b4d", width: 2.6, dash: "stroke-dasharray=\"3 4\"", band: 0.0 },
             Self::TracedRidge => Look { ink: "#8a1c4a", width: 2.2, dash: "", band: 7.0 },
             Self::DeltaLine => Look { ink: "#4b2a6b", width: 2.2, dash: "stroke-dasharray=\"12 6\"", band: 0.0 },
-            Self::CountLine => Look { ink: "#1a1a1a", width: 1.8, dash: "", band: 0.0 },
+            Self::CountLine | Self::BetweenLine => Look { ink: "#1a1a1a", width: 1.8, dash: "", band: 0.0 },
         }
     }
 }
@@ -205,7 +211,7 @@ pub(super) fn line(canvas: &mut Canvas, role: Role, points: &[Point]) {
 pub(super) fn sample(canvas: &mut Canvas, role: Role, at: Point) {
     line(canvas, role, &[Point::new(at.x - 24.0, at.y), Point::new(at.x + 24.0, at.y)]);
     match role {
-        Role::CountLine => {
+        Role::CountLine | Role::BetweenLine => {
             for x in [-12.0, 0.0, 12.0] {
                 let (top, bottom) = (Point::new(at.x + x, at.y - TICK), Point::new(at.x + x, at.y + TICK));
                 canvas.haloed(&path_through(&[top, bottom], false), 2.2, role.look().ink, "");

@@ -12,7 +12,7 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 
 /// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
 /// the two recurves that speak for or against a double loop; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges
-/// between it and the right delta numbered. Places are working pixels.
+/// between it and the right delta numbered; a point that all this stands on and that is too doubtful to be marked. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();
     for line in reading.type_lines.iter().flat_map(|t| t.lines.iter().flatten()) {
@@ -21,8 +21,8 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     if let Some(line) = reading.counted.as_ref().map(|c| &c.shown) {
         let across = line.delta.at.direction_to(line.core.at) + FRAC_PI_2;
         out.push(Overlay::line(Role::CountLine, vec![line.delta.at, line.core.at]));
-        for (i, ridge) in line.ridges.iter().enumerate() {
-            out.push(Overlay::tick(Role::CountLine, ridge.at, across, Some(i as u16 + 1)));
+        for (ridge, number) in line.ridges.iter().zip(&line.numbers) {
+            out.push(Overlay::tick(Role::CountLine, ridge.at, across, Some(*number)));
         }
         for leg in &line.core.recurve.legs {
             out.push(Overlay::line(Role::Recurve, thinned(&leg.points, 3)));
@@ -49,12 +49,33 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     if let Some(traced) = reading.tracings.as_ref().and_then(|t| t.preferred.as_ref()) {
         out.push(Overlay::line(Role::TracedRidge, thinned(&traced.path, 3)));
         if let (Some(from), Some(right)) = (traced.path.last(), reading.tracings.as_ref().and_then(|t| t.right)) {
-            out.push(Overlay::line(Role::CountLine, vec![*from, right.at]));
+            out.push(Overlay::line(Role::BetweenLine, vec![*from, right.at]));
             let across = from.direction_to(right.at) + FRAC_PI_2;
             for (i, ridge) in traced.ridges.iter().enumerate() {
-                out.push(Overlay::tick(Role::CountLine, ridge.at, across, Some(i as u16 + 1)));
+                out.push(Overlay::tick(Role::BetweenLine, ridge.at, across, Some(i as u16 + 1)));
             }
         }
     }
+    for point in &reading.unmarked {
+        let text = format!("{}? {:.0} %", point.name(), 100.0 * point.confidence);
+        out.push(Overlay::label(Role::CountLine, point.at, text));
+    }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pattern::reading::Unmarked;
+    use crate::picture::overlay::Shape;
+    use crate::singular::PointKind;
+
+    #[test]
+    fn a_point_too_doubtful_to_be_marked_is_named_where_the_working_starts_from_it() {
+        let at = Point::new(40.0, 60.0);
+        let unmarked = vec![Unmarked { kind: PointKind::Delta, at, confidence: 0.28 }];
+        let shown = working(&RidgeReading { unmarked, ..Default::default() });
+        let label = Shape::Label { at, text: "delta? 28 %".into() };
+        assert!(shown.len() == 1 && shown[0].shape == label, "{shown:?}");
+    }
 }

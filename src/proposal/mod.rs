@@ -72,7 +72,7 @@ pub struct ImageFacts {
     pub width_px: usize,
     /// Height in pixels.
     pub height_px: usize,
-    /// Pixels per inch used; with `ppi_from` = `ridges` an estimate from the ridge period.
+    /// Pixels per inch of the image as it was given; `None` with `ppi_from` = `ridges`.
     pub ppi: Option<f64>,
     /// Where `ppi` came from.
     pub ppi_from: PpiFrom,

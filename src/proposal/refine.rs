@@ -148,6 +148,7 @@ fn refine_loop(proposal: &mut Proposal, reading: &RidgeReading) {
     }
     proposal.ncic = facts.hand.and_then(|hand| ncic_of_loop(hand, count));
     let mut reasons = count_reasons(reading, count);
+    reasons.extend(unmarked_reason(reading, "counted"));
     reasons.extend(type_line_reason(reading));
     reasons.append(&mut proposal.reasons.iter().filter(|r| r.rule != "loop essential: ridge count").cloned().collect());
     proposal.reasons = reasons;
@@ -213,6 +214,23 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
         }
     }
     out
+}
+
+/// Points too doubtful to be marked from which something was read all the same.
+fn unmarked_reason(reading: &RidgeReading, read: &str) -> Option<Reason> {
+    if reading.unmarked.is_empty() {
+        return None;
+    }
+    let points: Vec<String> =
+        reading.unmarked.iter().map(|p| format!("a {} ({:.0} %)", p.name(), 100.0 * p.confidence)).collect();
+    Some(Reason::new(
+        "unmarked point: used",
+        format!(
+            "The likeliest reading of the points has {} that is not certain enough to be marked; the picture names its place, and what is {read} \
+             stands on it. If it is none, nothing of that holds.",
+            points.join(" and ")
+        ),
+    ))
 }
 
 /// Which type lines were found, and where one had to be carried on over a break.
@@ -389,6 +407,7 @@ fn refine_whorl(proposal: &mut Proposal, reading: &RidgeReading) {
         Some(CardNotation { below: "W".into(), upper_right: tracing.map(|t| format!("{}{t:?}", letter(kind))) });
     proposal.ncic = tracing.map(|t| format!("{}{t:?}", if kind == Subclass::Dl { 'd' } else { letter(kind) }));
     let mut reasons = whorl_reasons(kind, reading);
+    reasons.extend(unmarked_reason(reading, "traced"));
     reasons.extend(type_line_reason(reading));
     reasons.append(&mut proposal.reasons);
     proposal.reasons = reasons;
@@ -554,7 +573,7 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 "By the flow no ridge goes round a full circuit inside the deltas; a circuit of a ridge or two, or one that opens to a delta, it would not show."
                     .to_owned()
             } else {
-                format!("Full circuits go on for about {circuits:.0} ridges around the centre.")
+                format!("Full circuits go on for about {} around the centre.", count_words(circuits as usize, "ridge"))
             },
         )),
     }
@@ -563,8 +582,8 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
         Some(l) if l.cuts() => out.push(Reason::new(
             "delta line",
             format!(
-                "The line between the deltas cuts about {:.0} recurving ridges of the inner pattern area.",
-                l.circuits_cut.round().max(1.0)
+                "The line between the deltas cuts about {} of the inner pattern area.",
+                count_words(l.circuits_cut.round().max(1.0) as usize, "recurving ridge")
             ),
         )),
         Some(l) if l.clearance < 0.5 => out.push(Reason::new(
@@ -635,14 +654,18 @@ fn whorl_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 ));
             }
             out.extend(whorl.points.unclear_order().map(order_reason));
-            if let Some(own) = traced.map(|p| tracing_of(p.between)).filter(|own| *own != t.best) {
-                out.push(Reason::new(
-                    "whorl tracing: doubt",
-                    format!(
-                        "The ridge drawn on the picture alone would make it {}; the other ways within the doubt and the networks that have learned tracing outweigh it.",
-                        own.name()
-                    ),
-                ));
+            if let Some(p) = traced {
+                let (drawn, own) = (p.ridges.len(), tracing_of(p.between));
+                let would = if own == t.best { String::new() } else { format!(" and would make it {}", own.name()) };
+                if own != t.best || drawn != usize::from(t.ridges_between) {
+                    out.push(Reason::new(
+                        "whorl tracing: doubt",
+                        format!(
+                            "The ridge drawn on the picture alone has {} between{would}; the other ways within the doubt and the networks that have learned tracing outweigh it.",
+                            count_words(drawn, "ridge")
+                        ),
+                    ));
+                }
             }
         }
         (None, _) => out.push(Reason::new(

@@ -25,7 +25,7 @@ pub fn abstention(print: &Impression, reasons: Vec<Reason>) -> Proposal {
         source: print.source.clone(),
         part: print.part.clone(),
         finger: print.finger,
-        image: ImageFacts { width_px, height_px, ppi: print.ppi, ppi_from: print.ppi_from },
+        image: ImageFacts { width_px, height_px, ppi: ppi_as_given(print), ppi_from: print.ppi_from },
         field: None,
         cores: Vec::new(),
         deltas: Vec::new(),
@@ -40,6 +40,11 @@ pub fn abstention(print: &Impression, reasons: Vec<Reason>) -> Proposal {
         reasons: reasons.into_iter().chain(remarks).collect(),
         seconds: None,
     }
+}
+
+/// Pixels per inch of the image as it was given, whatever it was brought to for working; `None` when unknown.
+fn ppi_as_given(print: &Impression) -> Option<f64> {
+    print.ppi.map(|ppi| round(ppi * print.to_original.scale(), 2))
 }
 
 /// The field in three numbers; lengths in pixels of the original image.
