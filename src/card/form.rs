@@ -119,8 +119,9 @@ impl Form {
     /// [`Error::BadValue`] when the text is no form: not TOML, a finger that is missing or named twice among the rolled blocks, a
     /// block outside the card or over another one, a line that is neither horizontal nor vertical.
     pub fn from_toml(text: &str, name: &str) -> Result<Self, Error> {
+        let line = |e: &toml::de::Error| e.span().map_or(1, |s| 1 + text[..s.start].matches('\n').count());
         let file: FormFile =
-            toml::from_str(text).map_err(|e| Error::bad_value(name, e.to_string().trim().to_owned()))?;
+            toml::from_str(text).map_err(|e| Error::bad_value(name, format!("line {}: {}", line(&e), e.message())))?;
         Self::checked(file).map_err(|reason| Error::bad_value(name, reason))
     }
 

@@ -21,7 +21,7 @@ Calls, one a finger: 1 to 5 right thumb to right little, 6 to 10 left thumb to l
   loops     U9 ulnar, R12 radial, /9 the slant mark (an ulnar loop in either hand),
             RS:9 LS:9 open to the image's right, left
   whorls    W:I, C:M, D:O, X:I (WU PW CP DL AW too); PO:18 adds the count that a final may need
-  counts    12, 12~10-14 preferred and extremes, 10-14 range, 17+
+  counts    U12, U12~10-14 preferred and extremes, U10-14 range, U17+
   lacking   XX amputated, XX:BIRTH missing at birth, XX:HALF half or more of the pattern area
             gone, TIP:U9 less than half gone, UP not printed, UP:U8 noted by the taker,
             UC cannot be classified, DR dissociated ridges

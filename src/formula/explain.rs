@@ -57,7 +57,11 @@ fn primary(patterns: &Patterns, formula: &Formula) -> Reason {
 }
 
 fn secondary(patterns: &Patterns, formula: &Formula) -> Reason {
-    let index = |finger: Finger| format!("{} is a {}", finger.name(), bare(patterns.finger(finger)));
+    let index = |finger: Finger| {
+        let pattern = patterns.finger(finger);
+        let article = if matches!(pattern, Pattern::Loop { hand: Hand::Ulnar, .. }) { "an" } else { "a" };
+        format!("{} is {article} {}", finger.name(), bare(pattern))
+    };
     let mut text = format!(
         "{} over {}: {}, {}.",
         formula.secondary.numerator,

@@ -367,7 +367,8 @@ pub(crate) fn written(pattern: &Pattern) -> String {
 
 /// Writes a finger's readings as this grammar reads them.
 pub(crate) fn written_readings(call: &FingerCall) -> String {
-    let probable = |p: Option<f64>| p.map_or_else(String::new, |p| format!("@{p}"));
+    // Four digits, as probabilities are told elsewhere.
+    let probable = |p: Option<f64>| p.map_or_else(String::new, |p| format!("@{}", (1e4 * p).round() / 1e4));
     let doubt = if call.doubtful { "?" } else { "" };
     let mut text = format!("{}{doubt}{}", written_call(&call.call), probable(call.probability));
     for other in &call.references {

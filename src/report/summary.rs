@@ -116,17 +116,26 @@ impl Summary {
     }
 }
 
-/// The references, as many to a line of the last column as fit, most probable first.
+/// The references, as many to a line of the last column as fit, most probable first; one that fits on none goes over two.
 fn references(references: &[Reading]) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
+    // Whether the last line holds whole references only, so that another may stand behind them.
+    let mut open = false;
     for reference in references {
         let next = format!("{} {}", reading_in_words(reference, None), percent(reference.probability));
         match lines.last_mut() {
-            Some(line) if line.width() + 2 + next.width() <= LAST_COLUMN => {
+            Some(line) if open && line.width() + 2 + next.width() <= LAST_COLUMN => {
                 line.push_str(", ");
                 line.push_str(&next);
             }
-            _ => lines.push(next),
+            _ => {
+                open = next.width() <= LAST_COLUMN;
+                if open {
+                    lines.push(next);
+                } else {
+                    lines.extend(next.split_inclusive(", ").map(|part| part.trim_end().to_owned()));
+                }
+            }
         }
     }
     lines
@@ -212,6 +221,17 @@ mod tests {
             reasons: vec![],
             seconds: None,
         }
+    }
+
+    #[test]
+    fn a_reference_too_long_for_its_column_goes_over_two_lines_and_loses_nothing() {
+        let mut print = proposal("a.png");
+        print.status = Status::Proposed;
+        let long =
+            Reading { tracing: Some(crate::proposal::Tracing::M), ..reading(General::Wu, Some(Subclass::Cp), 0.32) };
+        print.references = vec![long, reading(General::Ls, None, 0.1)];
+        let column: Vec<String> = Summary::lines(&print).iter().map(|l| l[LINE - LAST_COLUMN..].to_owned()).collect();
+        assert_eq!(column, ["central pocket loop,", "meeting 32 %", "left-slant loop 10 %"]);
     }
 
     #[test]
