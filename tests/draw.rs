@@ -99,6 +99,94 @@ fn a_quiz_keeps_its_answers_apart() {
     assert_eq!(figures["abstained"], 0);
 }
 
+/// Draws small prints into a folder; what is said of it.
+fn crops(folder: &Path, more: &[&str], status: i32) -> String {
+    let run = recurve()
+        .args(["draw", "--framing", "crop", "--quiet"])
+        .arg(folder)
+        .args(more)
+        .assert()
+        .code(status)
+        .stdout("");
+    String::from_utf8_lossy(&run.get_output().stderr).into_owned()
+}
+
+#[test]
+fn a_sheet_that_was_filled_in_is_not_drawn_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let quiz = |more: &[&str], status| crops(folder.path(), &[&["--quiz", "2"], more].concat(), status);
+    quiz(&[], 0);
+    let sheet = folder.path().join("prints/sheet.csv");
+    let empty = std::fs::read_to_string(&sheet).unwrap();
+    let filled = empty.replacen("print_00001.png,,", "print_00001.png,WHORL,", 1);
+    std::fs::write(&sheet, &filled).unwrap();
+    // The same quiz, another one of the same length, a shorter one.
+    for more in [&[][..], &["--seed", "2"], &["--no-fields"]] {
+        let told = quiz(more, 2);
+        assert!(told.contains("earlier set") && told.contains("--overwrite"), "{more:?}: {told}");
+        assert_eq!(std::fs::read_to_string(&sheet).unwrap(), filled, "{more:?}");
+    }
+    assert!(quiz(&[], 2).contains("sheet.csv"));
+    quiz(&["--overwrite"], 0);
+    assert_eq!(std::fs::read_to_string(&sheet).unwrap(), empty);
+}
+
+#[test]
+fn a_set_is_not_mixed_with_an_earlier_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let set = folder.path();
+    crops(set, &["-n", "3"], 0);
+    let three = contents(set);
+    for more in [["-n", "2"], ["-n", "4"]] {
+        let told = crops(set, &more, 2);
+        assert!(told.contains("earlier set (7 files") && told.contains(set.to_str().unwrap()), "{told}");
+        assert!(contents(set) == three, "{more:?} changed something");
+    }
+    // As many prints of another seed: only their bytes tell them apart.
+    assert!(crops(set, &["-n", "3", "--seed", "2"], 2).contains("earlier set"));
+    // An interrupted run leaves pictures without truth.
+    std::fs::remove_file(set.join("truth.jsonl")).unwrap();
+    assert!(crops(set, &["-n", "3"], 2).contains("earlier set (6 files"));
+    // What a user keeps in the folder stays, whatever it is called.
+    let own = ["notes.txt", "print_20240131.png", "print_1.png", "sheet.csv", "print_00001.svg"];
+    own.iter().for_each(|name| std::fs::write(set.join(name), "mine").unwrap());
+    crops(set, &["-n", "2", "--overwrite"], 0);
+    let mut expected: Vec<String> = own.iter().map(|name| (*name).to_owned()).collect();
+    expected.extend([1, 2].iter().flat_map(|i| [format!("print_0000{i}.png"), format!("print_0000{i}.truth.json")]));
+    expected.push("truth.jsonl".to_owned());
+    expected.sort();
+    assert_eq!(contents(set).into_iter().map(|file| file.0).collect::<Vec<_>>(), expected);
+    assert_eq!(truth_lines(&set.join("truth.jsonl")).len(), 2);
+}
+
+#[test]
+fn a_run_may_be_repeated_into_its_folder() {
+    let folder = tempfile::tempdir().unwrap();
+    let cases: [(&str, &[&str]); 3] = [
+        ("prints", &["-n", "2", "--impressions", "2"]),
+        ("quiz", &["--quiz", "2"]),
+        ("bare", &["-n", "2", "--no-fields"]),
+    ];
+    for (name, more) in cases {
+        let set = folder.path().join(name);
+        let files = || [contents(&set), contents(&set.join(if name == "quiz" { "prints" } else { "" }))];
+        crops(&set, more, 0);
+        let before = files();
+        assert_eq!(crops(&set, more, 0), "");
+        assert!(files() == before, "{name} changed");
+    }
+    let cards = folder.path().join("cards");
+    let card = |seed: &str| {
+        let args = ["draw", "-n", "1", "--card", "--quiet", "--seed", seed];
+        recurve().args(args).arg(&cards).assert()
+    };
+    card("1").success();
+    let before = contents(&cards);
+    card("1").success();
+    card("2").code(2);
+    assert!(contents(&cards) == before);
+}
+
 #[test]
 fn pictures_state_their_resolution_and_book_figures_have_none() {
     let folder = tempfile::tempdir().unwrap();

@@ -1,6 +1,7 @@
 //! What a user of `recurve score` sees. The expectations are counted by hand beside each fixture.
 
 use assert_cmd::Command;
+use assert_cmd::assert::Assert;
 use serde_json::{Value, json};
 use std::path::{Path, PathBuf};
 
@@ -24,6 +25,19 @@ fn figures(truth: &Path, results: &Path, more: &[&str]) -> Value {
         .assert()
         .success();
     serde_json::from_slice(&run.get_output().stdout).unwrap()
+}
+
+fn scored(truth: &Path, results: &Path, more: &[&str]) -> Assert {
+    recurve().args(["score", "--truth"]).arg(truth).arg("--results").arg(results).args(more).assert()
+}
+
+fn said(run: &Assert) -> String {
+    String::from_utf8_lossy(&run.get_output().stderr).into_owned()
+}
+
+/// What is said of files that cannot be scored: wrong usage, and no figures.
+fn refused(truth: &Path, results: &Path, more: &[&str]) -> String {
+    said(&scored(truth, results, more).code(2).stdout(""))
 }
 
 const TRUTH: &str = r#"{"set":"drawn","file":"a.png","pattern":"LEFT_LOOP","ridge_count":12,"cores":[{"x":100,"y":100,"r":0}],"deltas":[{"x":200,"y":180,"r":0}],"ppi":500}
@@ -82,6 +96,7 @@ fn figures_are_those_counted_by_hand() {
     let truth = write(folder.path(), "truth.jsonl", TRUTH);
     let results = write(folder.path(), "out.jsonl", &results());
     let got = figures(&truth, &results, &[]);
+    assert_eq!(got["advisory"], recurve::proposal::ADVISORY);
     // Five prints (a scar is not scored), one abstention. Right in general: a, b, c of 5; with the arch kind: a, b.
     assert_eq!(got["prints"], 5);
     assert_eq!(got["abstained"], 1);
@@ -175,6 +190,12 @@ fn wrong_files_are_named_with_the_line_that_is_wrong() {
         ("broken.jsonl", "{\"source\": \"a.png\"}\nnot json\n", "line 2"),
         ("sheet.csv", "file,pattern,subtype,tracing,ridge_count\na.png,LEFT_LOOP,,,12\nb.png,SPIRAL,,,\n", "row 3"),
         ("count.csv", "file,pattern,subtype,tracing,ridge_count\na.png,LEFT_LOOP,,,twelve\n", "twelve"),
+        (
+            "below.csv",
+            "file,pattern,subtype,tracing,ridge_count\na.png,LEFT_LOOP,,,-12\n",
+            "row 2: `-12` is no ridge count",
+        ),
+        ("below.jsonl", "{\"source\": \"a.png\", \"loop\": {\"ridge_count\": {\"best\": -12}}}\n", "line 1"),
     ];
     for (name, text, said) in cases {
         let results = write(folder.path(), name, text);
@@ -182,6 +203,102 @@ fn wrong_files_are_named_with_the_line_that_is_wrong() {
         let shown = String::from_utf8_lossy(&run.get_output().stderr).into_owned();
         assert!(shown.contains(name) && shown.contains(said), "{shown}");
     }
+    let table = "file,pattern,subtype,ridge_count,difficulty\na.png,loop,,-12,typical\n";
+    let table = write(folder.path(), "table.csv", table);
+    let results = write(folder.path(), "out.jsonl", &results());
+    assert!(refused(&table, &results, &[]).contains("table.csv, row 2: `-12` is no ridge count"));
     let run = recurve().args(["score", "--truth", "no such file", "--results", "neither"]).assert().code(1);
     assert!(String::from_utf8_lossy(&run.get_output().stderr).contains("no such file"));
+}
+
+#[test]
+fn rows_about_no_print_of_the_truth_are_named_and_the_prints_without_a_row_counted() {
+    let folder = tempfile::tempdir().unwrap();
+    let truth = write(folder.path(), "truth.jsonl", TRUTH);
+    // One row for a print, one for the scar, which the truth holds but which is not scored, seven for prints of elsewhere, and an
+    // empty one, as spreadsheets leave them.
+    let strangers: String = (1..=7).map(|i| format!("other_{i}.png,WHORL,,,\n")).collect();
+    let sheet =
+        format!("file,pattern,subtype,tracing,ridge_count\n{strangers}f.png,?,,,\na.png,LEFT_LOOP,,,12\n,,,,\n");
+    let sheet = write(folder.path(), "sheet.csv", &sheet);
+    let run = scored(&truth, &sheet, &["--json"]).success();
+    let told = said(&run);
+    let named = "(7 of 9): other_1.png, other_2.png, other_3.png, other_4.png, other_5.png and 2 more";
+    assert!(told.contains(named) && told.contains("(4 of 5): b.png, c.png, FVC_X/d.png, e.png"), "{told}");
+    let got: Value = serde_json::from_slice(&run.get_output().stdout).unwrap();
+    assert_eq!((&got["prints"], &got["abstained"], &got["general"]), (&json!(5), &json!(4), &json!(0.2)));
+    // Where everything pairs off nothing is said.
+    let results = write(folder.path(), "out.jsonl", &results());
+    assert_eq!(said(&scored(&truth, &results, &[]).success()), "");
+}
+
+#[test]
+fn answers_of_which_none_is_about_a_print_of_the_truth_get_no_score() {
+    let folder = tempfile::tempdir().unwrap();
+    let truth = write(folder.path(), "truth.jsonl", TRUTH);
+    let head = "file,pattern,subtype,tracing,ridge_count\n";
+    let cases = [
+        ("other.csv", format!("{head}foo.png,WHORL,,,\nbar.png,WHORL,,,\n"), "none of its 2 rows"),
+        ("bare.csv", format!("{head}a,LEFT_LOOP,,,12\nb,WHORL,,,\n"), "the first row names `a`, the truth `a.png`"),
+        ("set.jsonl", proposal("elsewhere/z.png", "LS", json!({})), "`elsewhere/z.png`"),
+        ("empty.csv", head.to_owned(), "holds no answer"),
+        ("empty.jsonl", String::new(), "holds no answer"),
+    ];
+    for (name, text, why) in cases {
+        let results = write(folder.path(), name, &text);
+        let told = refused(&truth, &results, &[]);
+        assert!(told.contains(name) && told.contains("truth.jsonl") && told.contains(why), "{told}");
+    }
+}
+
+#[test]
+fn a_print_with_several_rows_is_named_and_its_last_row_scored() {
+    let folder = tempfile::tempdir().unwrap();
+    let truth = write(folder.path(), "truth.jsonl", TRUTH);
+    let sheet = "file,pattern,subtype,tracing,ridge_count\na.png,WHORL,,,\ne.png,PLAIN_ARCH,,,\na.png,LEFT_LOOP,,,12\n";
+    let sheet = write(folder.path(), "sheet.csv", sheet);
+    let run = scored(&truth, &sheet, &["--json"]).success();
+    assert!(said(&run).contains("several rows, of which the last is scored (1 of 5): a.png\n"), "{}", said(&run));
+    let got: Value = serde_json::from_slice(&run.get_output().stdout).unwrap();
+    assert_eq!(got["confusion"], json!({"AU->AU": 1, "LS->LS": 1}));
+    // Sets that name their files alike are no repetition: the folder tells which one is meant.
+    let both = [proposal("FVC_X/d.png", "RS", json!({})), proposal("FVC_Y/d.png", "LS", json!({}))].concat();
+    let both = write(folder.path(), "both.jsonl", &both);
+    let told = said(&scored(&truth, &both, &[]).success());
+    assert!(!told.contains("several rows") && told.contains("(1 of 2): FVC_Y/d.png"), "{told}");
+}
+
+#[test]
+fn a_difficulty_is_refused_where_the_truth_tells_none() {
+    let folder = tempfile::tempdir().unwrap();
+    let truth = write(folder.path(), "truth.jsonl", TRUTH);
+    let results = write(folder.path(), "out.jsonl", &results());
+    let told = refused(&truth, &results, &["--difficulty", "foo"]);
+    assert!(told.contains("--difficulty: `foo`") && told.contains("truth.jsonl"), "{told}");
+}
+
+#[test]
+fn prints_with_a_wrong_tracing_or_ridge_count_are_listed_as_wrong() {
+    let folder = tempfile::tempdir().unwrap();
+    let truth = write(folder.path(), "truth.jsonl", TRUTH);
+    // A count one off, a wrong tracing, a wrong kind of arch, a lacking count, a right answer.
+    let sheet = "file,pattern,subtype,tracing,ridge_count\na.png,LEFT_LOOP,,,13\nb.png,WHORL,CENTRAL_POCKET,I,\n\
+                 c.png,PLAIN_ARCH,,,\nFVC_X/d.png,RIGHT_LOOP,,,\ne.png,PLAIN_ARCH,,,\n";
+    let sheet = write(folder.path(), "sheet.csv", sheet);
+    let page = folder.path().join("page.html");
+    let run = scored(&truth, &sheet, &["--wrong", "--page", page.to_str().unwrap()]).success();
+    let shown = String::from_utf8_lossy(&run.get_output().stdout).into_owned();
+    let wrong: Vec<&str> = shown.lines().filter(|line| line.starts_with("wrong ")).collect();
+    assert_eq!(
+        wrong,
+        [
+            "wrong a.png LS None (ridge count 12) answered LS None (ridge count 13)",
+            "wrong b.png WU CP (tracing M) answered WU CP (tracing I)",
+            "wrong c.png AU TA answered AU PA",
+            "wrong FVC_X/d.png RS None (ridge count 5) answered RS None",
+        ]
+    );
+    let page = std::fs::read_to_string(page).unwrap();
+    assert!(page.contains("<td>b.png</td><td>WU CP (tracing M)</td><td>WU CP (tracing I)</td>"), "{page}");
+    assert!(page.contains("<td>LS None (ridge count 12)</td><td>LS None (ridge count 13)</td>"), "{page}");
 }

@@ -1,7 +1,10 @@
 //! `recurve draw`: practice prints, quizzes and cards with known truth.
 
+use super::drawn_set::{
+    DrawnSet, MOST_IMPRESSIONS, MOST_PRINTS, QUIZ_FOLDERS, SetFile, SetKind, card_name, ending, print_name,
+};
 use super::ordered::{IN_FLIGHT_PER_THREAD, for_each_in_order};
-use super::outputs::{complain, say, writing};
+use super::outputs::{complain, say};
 use super::{DONE, INCOMPLETE};
 use crate::draw::card::{CARD_PPI, CardWish, DrawnCard, check_card, draw_card};
 use crate::draw::choose::{Series, kinds_named};
@@ -14,14 +17,10 @@ use clap::{Args, ValueEnum};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use ndarray::Array2;
 use std::fs::File;
-use std::io::{BufWriter, IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// Most prints or cards of one call.
-const MOST_PRINTS: u32 = 1_000_000;
-/// Most impressions of one finger.
-const MOST_IMPRESSIONS: u16 = 1000;
 /// Centimetres in an inch.
 const CM_PER_INCH: f64 = 2.54;
 
@@ -29,11 +28,12 @@ const CM_PER_INCH: f64 = 2.54;
 ///
 /// Nobody's fingers: every ridge is made by the program. The wanted kind, ridge count or tracing is verified on the drawn
 /// ridges; what cannot be met is refused, never mislabelled. Beside the pictures lies `truth.jsonl`, one line a print, which
-/// `recurve score` reads. The same options and seed give the same files.
+/// `recurve score` reads. The same options and seed give the same files, so a run may be repeated into its folder; a folder that
+/// holds another set is refused.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub(super) struct DrawArgs {
-    /// Folder to write into; it is made if it is missing.
+    /// Folder to write into; it is made if it is missing. A new set needs a new one, or --overwrite.
     #[arg(value_name = "DIR")]
     folder: PathBuf,
 
@@ -107,6 +107,11 @@ pub(super) struct DrawArgs {
     #[arg(long, value_name = "N", default_value_t = 1)]
     seed: u64,
 
+    /// First remove the prints, the quiz or the cards that an earlier run drew into the folder, whichever are drawn now, a filled-in
+    /// sheet included; nothing else is touched.
+    #[arg(long)]
+    overwrite: bool,
+
     /// Leave out the files with ridge orientation and period beside each picture.
     #[arg(long)]
     no_fields: bool,
@@ -122,14 +127,14 @@ pub(super) struct DrawArgs {
 
 const EXAMPLES: &str = "\
 Examples:
-  recurve draw out/                                      ten rolled prints in the trade's shares
-  recurve draw out/ -n 50 --kind loop --ridge-count 12   loops of 12 counts
-  recurve draw out/ --kind double-loop --tracing M       double loops with a meeting tracing
-  recurve draw out/ --quiz 20 --quality fair --seed 7    a quiz for a class
-  recurve draw out/ --card --calls PI09CI1214PMAA10dMTT  a card with these calls
+  recurve draw practice/                                   ten rolled prints in the trade's shares
+  recurve draw loops/ -n 50 --kind loop --ridge-count 12   loops of 12 counts
+  recurve draw doubles/ --kind double-loop --tracing M     double loops with a meeting tracing
+  recurve draw lesson/ --quiz 20 --quality fair --seed 7   a quiz for a class
+  recurve draw cards/ --card --calls PI09CI1214PMAA10dMTT  a card with these calls
 
 Exit status: 0 all drawn; 1 some wishes could not be met (each is named on standard error, all others
-are drawn) or files not written; 2 wrong usage: nothing was drawn.";
+are drawn) or files not written; 2 wrong usage, or another set in the folder: nothing was written.";
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum TracingWord {
@@ -191,7 +196,8 @@ pub(super) fn run(args: DrawArgs) -> Result<ExitCode, Error> {
         .num_threads(args.jobs.map_or(0, usize::from))
         .build()
         .map_err(|e| Error::bad_value("--jobs", e.to_string()))?;
-    if args.card { draw_cards(&args, &pool) } else { draw_prints(&args, &pool) }
+    let drawn = if args.card { draw_cards(&args, &pool) } else { draw_prints(&args, &pool) };
+    drawn.map_err(ending)
 }
 
 /// The series of single prints that was asked for, checked.
@@ -237,27 +243,6 @@ fn make_folder(folder: &Path) -> Result<(), Error> {
     std::fs::remove_file(&probe).map_err(refuse)
 }
 
-/// A file of lines.
-struct Lines {
-    path: PathBuf,
-    file: BufWriter<File>,
-}
-
-impl Lines {
-    fn create(path: PathBuf) -> Result<Self, Error> {
-        let file = BufWriter::new(File::create(&path).map_err(|e| writing(&path, e))?);
-        Ok(Self { path, file })
-    }
-
-    fn line(&mut self, text: &str) -> Result<(), Error> {
-        writeln!(self.file, "{text}").map_err(|e| writing(&self.path, e))
-    }
-
-    fn finish(mut self) -> Result<(), Error> {
-        self.file.flush().map_err(|e| writing(&self.path, e))
-    }
-}
-
 fn json(value: &impl serde::Serialize) -> Result<String, Error> {
     serde_json::to_string(value).map_err(|e| Error::bad_value("truth", e.to_string()))
 }
@@ -267,30 +252,35 @@ struct Places {
     pictures: PathBuf,
     answers: PathBuf,
     quiz: bool,
+    set: DrawnSet,
 }
 
 impl Places {
-    fn make(args: &DrawArgs) -> Result<Self, Error> {
+    fn make(args: &DrawArgs, count: u32) -> Result<Self, Error> {
         let quiz = args.quiz.is_some();
-        let (pictures, answers) = match quiz {
-            true => (args.folder.join("prints"), args.folder.join("answers")),
-            false => (args.folder.clone(), args.folder.clone()),
+        let (kind, [pictures, answers]) = match quiz {
+            true => (SetKind::Quiz, QUIZ_FOLDERS.map(|name| args.folder.join(name))),
+            false => (SetKind::Prints, [args.folder.clone(), args.folder.clone()]),
         };
         make_folder(&pictures)?;
         make_folder(&answers)?;
-        Ok(Self { pictures, answers, quiz })
+        let prints = u64::from(count) * u64::from(args.impressions);
+        let fields = if args.no_fields { 0 } else { prints };
+        let lists = if quiz { QUIZ_LISTS } else { 1 };
+        let set = DrawnSet::begin(&args.folder, kind, prints + fields + lists, args.overwrite)?;
+        Ok(Self { pictures, answers, quiz, set })
     }
 }
 
 fn draw_prints(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Error> {
     let series = series(args)?;
-    let places = Places::make(args)?;
     let count = args.quiz.unwrap_or(args.count);
-    let mut truth = Lines::create(places.answers.join("truth.jsonl"))?;
+    let places = Places::make(args, count)?;
+    let mut truth = places.set.file(places.answers.join("truth.jsonl"))?;
     let mut sheets = places.quiz.then(|| Sheets::create(&places)).transpose()?;
     let bar = progress_bar(u64::from(count), args.quiet);
     let (mut drawn, mut refused) = (0u64, 0u64);
-    let items: Vec<u64> = (0..u64::from(count)).collect();
+    let items: Vec<u32> = (0..count).collect();
     for_each_in_order(
         pool,
         &items,
@@ -324,7 +314,11 @@ fn draw_prints(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Er
     bar.finish_and_clear();
     close(
         args,
-        &format!("{drawn} prints drawn, {refused} refused; truth in {}", places.answers.join("truth.jsonl").display()),
+        &format!(
+            "{drawn} prints {}, {refused} refused; truth in {}",
+            places.set.done(),
+            places.answers.join("truth.jsonl").display()
+        ),
     );
     Ok(ExitCode::from(if refused > 0 { INCOMPLETE } else { DONE }))
 }
@@ -336,44 +330,44 @@ fn close(args: &DrawArgs, text: &str) {
 }
 
 /// Draws print number `index` with its impressions and writes its pictures and fields.
-fn draw_one(args: &DrawArgs, series: &Series, places: &Places, index: u64) -> Result<Vec<TruthLine>, Error> {
-    let (wish, seed) = series.print(args.seed, index)?;
+fn draw_one(args: &DrawArgs, series: &Series, places: &Places, index: u32) -> Result<Vec<TruthLine>, Error> {
+    let (wish, seed) = series.print(args.seed, u64::from(index))?;
     let number = index + 1;
     let named = |error: Error| Error::bad_value(format!("print {number}"), error.to_string());
     let finger = Finger::grow(&wish, seed).map_err(named)?;
-    (0..args.impressions)
+    (0..u32::from(args.impressions))
         .map(|impression| {
-            let name = match args.impressions {
-                1 => format!("print_{number:05}"),
-                _ => format!("print_{number:05}_{:03}", impression + 1),
-            };
+            let name = print_name(number, (args.impressions > 1).then_some(impression + 1));
             let print = finger.impress(seed.wrapping_add(u64::from(impression)));
             let file = format!("{name}.png");
             let ppi = (wish.framing != Framing::Crop).then_some(print.truth.ppi);
-            write_picture(&places.pictures.join(&file), &grey8(&print), ppi)?;
+            places.set.file(places.pictures.join(&file))?.whole(&png_of(&grey8(&print), ppi)?)?;
             let line = TruthLine::of(&print.truth, "drawn", &file, None, seed);
             if !args.no_fields {
                 let path = places.answers.join(format!("{name}.truth.json"));
                 let text = json(&FieldFile::of(&print, line.clone()))?;
-                std::fs::write(&path, text).map_err(|e| writing(&path, e))?;
+                places.set.file(path)?.whole(text.as_bytes())?;
             }
             Ok(line)
         })
         .collect()
 }
 
+/// Files of a quiz that hold a line a print: the truth and two sheets.
+const QUIZ_LISTS: u64 = 3;
+
 /// The sheets of a quiz: an empty one beside the prints, a filled one beside the truth.
 struct Sheets {
-    empty: Lines,
-    filled: Lines,
+    empty: SetFile,
+    filled: SetFile,
 }
 
 impl Sheets {
     const HEAD: &str = "file,pattern,subtype,tracing,ridge_count";
 
     fn create(places: &Places) -> Result<Self, Error> {
-        let mut empty = Lines::create(places.pictures.join("sheet.csv"))?;
-        let mut filled = Lines::create(places.answers.join("answers.csv"))?;
+        let mut empty = places.set.file(places.pictures.join("sheet.csv"))?;
+        let mut filled = places.set.file(places.answers.join("answers.csv"))?;
         empty.line(Self::HEAD)?;
         filled.line(Self::HEAD)?;
         Ok(Self { empty, filled })
@@ -398,16 +392,17 @@ fn draw_cards(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Err
     let wish = CardWish { calls, quality: args.quality.quality(), turn_deg: args.turn, ppi: args.ppi };
     check_card(&wish)?;
     make_folder(&args.folder)?;
-    let mut truth = Lines::create(args.folder.join("cards.jsonl"))?;
+    let set = DrawnSet::begin(&args.folder, SetKind::Cards, u64::from(args.count) + 1, args.overwrite)?;
+    let mut truth = set.file(args.folder.join("cards.jsonl"))?;
     let bar = progress_bar(u64::from(args.count), args.quiet);
     let (mut drawn, mut refused) = (0u64, 0u64);
-    for number in 1..=u64::from(args.count) {
+    for number in 1..=args.count {
         // A card spreads its fingers over the cores itself.
-        match pool.install(|| draw_card(&wish, args.seed.wrapping_mul(1_000_003).wrapping_add(number))) {
+        match pool.install(|| draw_card(&wish, args.seed.wrapping_mul(1_000_003).wrapping_add(u64::from(number)))) {
             Ok(card) => {
                 drawn += 1;
-                let file = format!("card_{number:04}.png");
-                write_picture(&args.folder.join(&file), &card.pixels, Some(card.ppi))?;
+                let file = format!("{}.png", card_name(number));
+                set.file(args.folder.join(&file))?.whole(&png_of(&card.pixels, Some(card.ppi))?)?;
                 truth.line(&json(&card_line(&card, &file, args.seed))?)?;
             }
             Err(error) => {
@@ -421,7 +416,11 @@ fn draw_cards(args: &DrawArgs, pool: &rayon::ThreadPool) -> Result<ExitCode, Err
     bar.finish_and_clear();
     close(
         args,
-        &format!("{drawn} cards drawn, {refused} refused; truth in {}", args.folder.join("cards.jsonl").display()),
+        &format!(
+            "{drawn} cards {}, {refused} refused; truth in {}",
+            set.done(),
+            args.folder.join("cards.jsonl").display()
+        ),
     );
     Ok(ExitCode::from(if refused > 0 { INCOMPLETE } else { DONE }))
 }
@@ -453,15 +452,12 @@ fn grey8(print: &DrawnPrint) -> Array2<u8> {
     print.pixels.mapv(|v| (v.clamp(0.0, 1.0) * 255.0).round() as u8)
 }
 
-/// Writes a grey PNG with its resolution.
-fn write_picture(path: &Path, pixels: &Array2<u8>, ppi: Option<f64>) -> Result<(), Error> {
-    let file = File::create(path).map_err(|e| writing(path, e))?;
-    let failed = |e: png::EncodingError| match e {
-        png::EncodingError::IoError(e) => writing(path, e),
-        other => writing(path, std::io::Error::other(other.to_string())),
-    };
+/// A grey PNG with its resolution.
+fn png_of(pixels: &Array2<u8>, ppi: Option<f64>) -> Result<Vec<u8>, Error> {
+    let failed = |e: png::EncodingError| Error::bad_value("picture", e.to_string());
     let (height, width) = pixels.dim();
-    let mut encoder = png::Encoder::new(BufWriter::new(file), width as u32, height as u32);
+    let mut picture = Vec::new();
+    let mut encoder = png::Encoder::new(&mut picture, width as u32, height as u32);
     encoder.set_color(png::ColorType::Grayscale);
     encoder.set_depth(png::BitDepth::Eight);
     encoder.set_compression(png::Compression::Fast);
@@ -472,7 +468,8 @@ fn write_picture(path: &Path, pixels: &Array2<u8>, ppi: Option<f64>) -> Result<(
     let mut writer = encoder.write_header().map_err(failed)?;
     let bytes = pixels.as_standard_layout();
     writer.write_image_data(bytes.as_slice().unwrap_or_default()).map_err(failed)?;
-    writer.finish().map_err(failed)
+    writer.finish().map_err(failed)?;
+    Ok(picture)
 }
 
 fn progress_bar(prints: u64, quiet: bool) -> ProgressBar {

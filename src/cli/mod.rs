@@ -11,6 +11,7 @@
 
 mod cards;
 pub mod draw;
+mod drawn_set;
 mod formula;
 mod inputs;
 mod manifest;

@@ -1,10 +1,12 @@
 //! `recurve score`: proposals, or a trainee's answers, against the truth.
 
 use super::DONE;
-use super::outputs::{writing, writing_out};
+use super::outputs::{say, writing, writing_out};
 use crate::error::Error;
 use crate::report::printable;
-use crate::report::score::{Answers, Report, Rules, TruthTable, calibration_picture, coverage_picture, html, score};
+use crate::report::score::{
+    Answers, Matching, Report, Rules, TruthTable, calibration_picture, coverage_picture, html, score,
+};
 use clap::Args;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -12,7 +14,8 @@ use std::process::ExitCode;
 
 /// Measures proposals, or a trainee's answers, against known truth.
 ///
-/// Answers and truth are matched by file name. Reports agreement per pattern, whorl subtype, tracing and ridge count, cores and
+/// Answers and truth are matched by file name; rows that meet no print, prints with several rows and prints without one are
+/// told on standard error. Reports agreement per pattern, whorl subtype, tracing and ridge count, cores and
 /// deltas, Cohen's kappa with its interval, and what stated probabilities are worth.
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
@@ -27,7 +30,7 @@ pub(super) struct ScoreArgs {
     #[arg(long, value_name = "FILE")]
     results: PathBuf,
 
-    /// Only rows of this difficulty, where the truth is a table.
+    /// Only prints of this difficulty; the truth must be a table, JSON Lines tell none.
     #[arg(long, value_name = "WORD")]
     difficulty: Option<String>,
 
@@ -39,7 +42,7 @@ pub(super) struct ScoreArgs {
     #[arg(long)]
     json: bool,
 
-    /// List every print that was not answered right.
+    /// List every print that was not answered right: pattern, subtype, tracing or ridge count; truth first.
     #[arg(long)]
     wrong: bool,
 
@@ -57,12 +60,16 @@ Examples:
   recurve score --truth out/truth.jsonl --results proposals.jsonl
   recurve score --truth quiz/answers/truth.jsonl --results sheet.csv --page class.html
 
-Exit status: 0 scored; 1 a file could not be read or written; 2 wrong usage, or a file that is none.";
+Exit status: 0 scored; 1 a file could not be read or written; 2 wrong usage, a file that is none, or
+answers of which none is about a print of the truth.";
+
+/// Names listed in a message before the rest is only counted.
+const MOST_NAMED: usize = 5;
 
 /// Runs the command.
 ///
 /// # Errors
-/// When a file cannot be read, holds no truth or answers, or an output cannot be written.
+/// When a file cannot be read, holds no truth or answers, no answer meets the truth, or an output cannot be written.
 pub(super) fn run(args: ScoreArgs) -> Result<ExitCode, Error> {
     if let Some(ppi) = args.ppi {
         crate::impression::check_ppi(ppi)?;
@@ -72,6 +79,7 @@ pub(super) fn run(args: ScoreArgs) -> Result<ExitCode, Error> {
         return Err(Error::bad_value(name(&args.truth), "holds the truth of no print (with this difficulty)"));
     }
     let answers = Answers::read(&name(&args.results), &read(&args.results)?)?;
+    check_matching(&args, &truth, &answers)?;
     let report = score(&truth, &answers, Rules { ppi: args.ppi });
     if let Some(path) = &args.page {
         let title = format!("{} against {}", short(&args.results), short(&args.truth));
@@ -90,6 +98,43 @@ pub(super) fn run(args: ScoreArgs) -> Result<ExitCode, Error> {
     }
     print(&args, &report)?;
     Ok(ExitCode::from(DONE))
+}
+
+/// Tells what does not pair off between answers and truth. Answers of which none meets the truth belong to another set or name
+/// their prints otherwise: a score of 0 would hide that.
+fn check_matching(args: &ScoreArgs, truth: &TruthTable, answers: &Answers) -> Result<(), Error> {
+    let matching = Matching::of(truth, answers);
+    let (held, rows) = (name(&args.truth), name(&args.results));
+    let count = answers.prints().len();
+    if matching.matched == 0 {
+        let reason = match (answers.prints().next(), truth.prints.first()) {
+            (Some(row), Some(print)) => format!(
+                "none of its {count} rows is about a print to be scored of {held}; they are compared by file name with its \
+                 extension, the first row names `{row}`, the truth `{}`",
+                print.name
+            ),
+            _ => format!("holds no answer to compare with {held}"),
+        };
+        return Err(Error::bad_value(rows, reason));
+    }
+    let tell = |what: String, names: &[&str]| {
+        if !names.is_empty() {
+            say(&format!("{rows}: {what}: {}", listed(names)));
+        }
+    };
+    let Matching { strangers, repeated, lacking, .. } = matching;
+    let prints = truth.prints.len();
+    tell(format!("rows about no print of {held}, not scored ({} of {count})", strangers.len()), &strangers);
+    tell(format!("prints with several rows, of which the last is scored ({} of {prints})", repeated.len()), &repeated);
+    tell(format!("prints without a row, counted as not answered ({} of {prints})", lacking.len()), &lacking);
+    Ok(())
+}
+
+/// The first few names, and how many there are besides.
+fn listed(names: &[&str]) -> String {
+    let (shown, rest) = names.split_at(names.len().min(MOST_NAMED));
+    let more = if rest.is_empty() { String::new() } else { format!(" and {} more", rest.len()) };
+    format!("{}{more}", shown.join(", "))
 }
 
 fn name(path: &Path) -> String {
@@ -111,7 +156,7 @@ fn print(args: &ScoreArgs, report: &Report) -> Result<(), Error> {
     if args.json {
         writeln!(out, "{figures}").map_err(writing_out)?;
     } else if let serde_json::Value::Object(figures) = &figures {
-        for (key, value) in figures {
+        for (key, value) in figures.iter().filter(|(key, _)| *key != "advisory") {
             let value = value.as_str().map_or_else(|| value.to_string(), str::to_owned);
             writeln!(out, "{key:36} {value}").map_err(writing_out)?;
         }
@@ -119,7 +164,7 @@ fn print(args: &ScoreArgs, report: &Report) -> Result<(), Error> {
     }
     if args.wrong {
         for wrong in &report.wrong {
-            writeln!(out, "wrong {} {} {}", printable(&wrong.name), wrong.truth, printable(&wrong.answer))
+            writeln!(out, "wrong {} {} answered {}", printable(&wrong.name), wrong.truth, printable(&wrong.answer))
                 .map_err(writing_out)?;
         }
     }

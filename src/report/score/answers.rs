@@ -1,6 +1,6 @@
 //! What was answered: proposals as JSON Lines, or a trainee's sheet.
 
-use super::truth::{base_name, subclass_code};
+use super::truth::subclass_code;
 use crate::error::Error;
 use serde::Deserialize;
 use std::collections::HashMap;
@@ -37,9 +37,14 @@ pub struct OtherReading {
     pub tracing: Option<String>,
 }
 
-/// All answers by name.
+/// All answers, in the order of their rows.
 #[derive(Debug, Clone, Default)]
-pub struct Answers(HashMap<String, Answer>);
+pub struct Answers {
+    /// What a row calls its print, and its answer.
+    rows: Vec<(String, Answer)>,
+    /// The rows that answer to a name.
+    by_name: HashMap<String, Vec<usize>>,
+}
 
 /// As much of a proposal as is scored; anything else in the line is passed over.
 #[derive(Debug, Deserialize)]
@@ -79,7 +84,7 @@ struct LineLoop {
 #[derive(Debug, Deserialize)]
 struct LineCount {
     #[serde(default)]
-    best: Option<i64>,
+    best: Option<u32>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -121,14 +126,7 @@ impl Answers {
         for (index, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
             let line: Line = serde_json::from_str(line)
                 .map_err(|e| Error::bad_value(format!("{name}, line {}", index + 1), format!("no proposal: {e}")))?;
-            let source = line.source.clone();
-            let answer = Answer::of(line);
-            // A result answers to its file name and to its folder and file name.
-            let parts: Vec<&str> = source.rsplit(['/', '\\']).take(2).collect();
-            answers.0.insert(base_name(&source).to_owned(), answer.clone());
-            if let [file, folder] = parts[..] {
-                answers.0.insert(format!("{folder}/{file}"), answer);
-            }
+            answers.add(line.source.clone(), Answer::of(line));
         }
         Ok(answers)
     }
@@ -139,15 +137,46 @@ impl Answers {
         for (index, row) in reader.deserialize::<SheetRow>().enumerate() {
             let place = format!("{name}, row {}", index + 2);
             let row = row.map_err(|e| Error::bad_value(&place, e.to_string()))?;
-            answers.0.insert(base_name(&row.file).to_owned(), row.answer(&place)?);
+            // Spreadsheets leave rows of separators behind.
+            if row.file.is_empty() && row.pattern.is_empty() {
+                continue;
+            }
+            answers.add(row.file.clone(), row.answer(&place)?);
         }
         Ok(answers)
     }
 
-    /// The answer for a print, if there is one.
-    pub fn get(&self, name: &str) -> Option<&Answer> {
-        self.0.get(name)
+    fn add(&mut self, print: String, answer: Answer) {
+        for name in names_of(&print) {
+            self.by_name.entry(name).or_default().push(self.rows.len());
+        }
+        self.rows.push((print, answer));
     }
+
+    /// The answer for a print, if there is one: that of its last row.
+    pub fn get(&self, name: &str) -> Option<&Answer> {
+        let row = *self.by_name.get(name)?.last()?;
+        self.rows.get(row).map(|(_, answer)| answer)
+    }
+
+    /// How many rows answer for a print.
+    pub fn rows_for(&self, name: &str) -> usize {
+        self.by_name.get(name).map_or(0, Vec::len)
+    }
+
+    /// What each row calls its print, in order.
+    pub fn prints(&self) -> impl ExactSizeIterator<Item = &str> {
+        self.rows.iter().map(|(print, _)| print.as_str())
+    }
+}
+
+/// The names to which a row answers: its file name, and its folder and file name, since sets may name their files alike.
+pub(super) fn names_of(print: &str) -> Vec<String> {
+    let mut parts = print.rsplit(['/', '\\']);
+    let file = parts.next().unwrap_or(print);
+    let mut names = vec![file.to_owned()];
+    names.extend(parts.next().map(|folder| format!("{folder}/{file}")));
+    names
 }
 
 impl Answer {
@@ -159,7 +188,7 @@ impl Answer {
             general: reading.as_ref().and_then(|r| r.general.clone()),
             subclass: reading.as_ref().and_then(|r| r.subclass.clone()),
             tracing: reading.as_ref().and_then(|r| r.tracing.clone()),
-            ridge_count: line.loop_.and_then(|l| l.ridge_count).and_then(|c| c.best),
+            ridge_count: line.loop_.and_then(|l| l.ridge_count).and_then(|c| c.best).map(i64::from),
             probability: reading.as_ref().and_then(|r| r.probability),
             references: line
                 .references
@@ -204,10 +233,9 @@ impl SheetRow {
         };
         let ridge_count = match self.ridge_count.trim() {
             "" | "?" => None,
-            text => Some(
-                text.parse()
-                    .map_err(|_| Error::bad_value(place, format!("`{text}` is no ridge count: a whole number")))?,
-            ),
+            text => Some(text.parse::<u32>().map(i64::from).map_err(|_| {
+                Error::bad_value(place, format!("`{text}` is no ridge count: a whole number, none below 0"))
+            })?),
         };
         let subclass = if general == "WU" { named.or(arch) } else { arch };
         Ok(Answer {

@@ -9,6 +9,7 @@
 //! |---|---|
 //! | `truth` | the truth: JSON Lines or the handbook's table |
 //! | `answers` | proposals as JSON Lines, or a trainee's CSV |
+//! | `matching` | which rows meet which prints |
 //! | `points` | pairing of found and true points |
 //! | `tally` | the figures |
 //! | `kappa` | Cohen's kappa with its interval |
@@ -18,6 +19,7 @@
 mod answers;
 mod calibration;
 mod kappa;
+mod matching;
 mod page;
 mod points;
 mod tally;
@@ -26,6 +28,7 @@ mod truth;
 pub use answers::{Answer, Answers, OtherReading};
 pub use calibration::{Bin, Calibration};
 pub use kappa::{Kappa, cohen};
+pub use matching::Matching;
 pub use page::{calibration_picture, coverage_picture, html};
 pub use tally::{PointFigures, Report, Rules, Wrong, score};
 pub use truth::{True, TruthTable};

@@ -5,6 +5,7 @@ use super::calibration::Calibration;
 use super::kappa::{Kappa, cohen};
 use super::points::pair;
 use super::truth::{True, TruthTable};
+use crate::proposal::ADVISORY;
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 
@@ -40,9 +41,9 @@ pub struct PointFigures {
 pub struct Wrong {
     /// Its name.
     pub name: String,
-    /// The truth, as in "WU CP".
+    /// The truth, as in "WU CP (tracing M)".
     pub truth: String,
-    /// The answer, as in "WU PW", or "none".
+    /// The answer, as in "WU PW (tracing M)", or "none".
     pub answer: String,
 }
 
@@ -145,7 +146,7 @@ impl Report {
     fn unanswered(&mut self, print: &True) {
         self.abstained += 1;
         count(&mut self.pattern_table, print.five_class(), "none");
-        self.wrong.push(Wrong { name: print.name.clone(), truth: in_words(print), answer: "none".into() });
+        self.wrong.push(Wrong { name: print.name.clone(), truth: true_words(print), answer: "none".into() });
     }
 
     fn judge(
@@ -173,13 +174,13 @@ impl Report {
             let told = if got == Some("WU") { word(sub) } else { word(got) };
             count(&mut self.whorl_confusion, subclass, &told);
             pairs[1].push((subclass.to_owned(), told));
-            right = right && ok;
+            right &= ok;
         }
+        right &= self.judge_tracing_and_count(print, answer, &mut pairs[2]);
         if !right {
-            let told = format!("{} {}", word(got), word(sub));
-            self.wrong.push(Wrong { name: print.name.clone(), truth: in_words(print), answer: told });
+            let told = in_words(got, sub, answer.tracing.as_deref(), answer.ridge_count);
+            self.wrong.push(Wrong { name: print.name.clone(), truth: true_words(print), answer: told });
         }
-        self.judge_tracing_and_count(print, answer, &mut pairs[2]);
         if let (Some((cores, deltas)), Some(found)) = (&print.points, &answer.points) {
             self.judge_points(print, [cores, deltas], found, rules);
         }
@@ -192,22 +193,28 @@ impl Report {
         stated.extend(answer.probability.map(|p| (p, named)));
     }
 
-    fn judge_tracing_and_count(&mut self, print: &True, answer: &Answer, pairs: &mut Vec<(String, String)>) {
+    /// Whether tracing and ridge count, as far as the truth knows them, were answered right; a lacking one was not.
+    fn judge_tracing_and_count(&mut self, print: &True, answer: &Answer, pairs: &mut Vec<(String, String)>) -> bool {
+        let mut right = true;
         if let Some(tracing) = &print.tracing {
             let told = word(answer.tracing.as_deref());
             self.traced.0 += 1;
-            self.traced.1 += usize::from(answer.tracing.as_ref() == Some(tracing));
+            let same = answer.tracing.as_ref() == Some(tracing);
+            self.traced.1 += usize::from(same);
+            right &= same;
             count(&mut self.tracing_table, tracing, &told);
             pairs.push((tracing.clone(), told));
         }
         if let (Some(wanted), "LS" | "RS" | "LOOP") = (print.ridge_count, print.general.as_str()) {
             self.counted.0 += 1;
+            right &= answer.ridge_count == Some(wanted);
             if let Some(best) = answer.ridge_count {
                 self.counted.1 += usize::from(best == wanted);
                 self.counted.2 += usize::from((best - wanted).abs() <= 1);
                 *self.count_differences.entry(best - wanted).or_default() += 1;
             }
         }
+        right
     }
 
     fn judge_points(
@@ -241,6 +248,7 @@ impl Report {
             |part: usize, whole: usize| if whole > 0 { rounded(part as f64 / whole as f64, 4) } else { Value::Null };
         let mut report = Map::new();
         let mut put = |key: &str, value: Value| report.insert(key.to_owned(), value);
+        put("advisory", json!(ADVISORY));
         put("prints", json!(self.prints));
         put("abstained", json!(self.abstained));
         put("general", rate(self.general_right, self.prints));
@@ -284,8 +292,15 @@ impl Report {
     }
 }
 
-fn in_words(print: &True) -> String {
-    format!("{} {}", print.general, word(print.subclass.as_deref()))
+fn true_words(print: &True) -> String {
+    in_words(Some(&print.general), print.subclass.as_deref(), print.tracing.as_deref(), print.ridge_count)
+}
+
+/// A reading as the list of wrong answers shows it: tracing and ridge count where there are any.
+fn in_words(general: Option<&str>, subclass: Option<&str>, tracing: Option<&str>, ridge_count: Option<i64>) -> String {
+    let tracing = tracing.map(|letter| format!(" (tracing {letter})")).unwrap_or_default();
+    let ridge_count = ridge_count.map(|count| format!(" (ridge count {count})")).unwrap_or_default();
+    format!("{} {}{tracing}{ridge_count}", word(general), word(subclass))
 }
 
 /// A number kept to some decimals, rounded as its decimal expansion says.

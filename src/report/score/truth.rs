@@ -3,6 +3,7 @@
 use crate::draw::truth_file::{EdgeHint, TruthLine, TruthMark};
 use crate::error::Error;
 use serde::Deserialize;
+use std::collections::HashSet;
 
 /// The truth of one print in the codes that proposals use.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,6 +33,8 @@ pub struct True {
 pub struct TruthTable {
     /// One a print, in the order of the file.
     pub prints: Vec<True>,
+    /// Names of prints that the file holds but that are not scored: of another difficulty, or of no pattern that is scored.
+    pub set_aside: HashSet<String>,
 }
 
 /// A row of the handbook's table.
@@ -56,10 +59,14 @@ impl TruthTable {
     /// JSON Lines ([`TruthLine`]). With `difficulty`, only rows of that difficulty are taken from a table.
     ///
     /// # Errors
-    /// Naming the file, the line and what is wrong.
+    /// Naming the file, the line and what is wrong; and a wished difficulty where JSON Lines tell none.
     pub fn read(name: &str, text: &str, difficulty: Option<&str>) -> Result<Self, Error> {
         if name.to_ascii_lowercase().ends_with(".csv") {
             Self::from_csv(name, text, difficulty)
+        } else if let Some(difficulty) = difficulty {
+            let reason =
+                format!("`{difficulty}` cannot be chosen: {name} tells no difficulty, only a table (.csv) does");
+            Err(Error::bad_value("--difficulty", reason))
         } else {
             Self::from_json_lines(name, text)
         }
@@ -71,6 +78,7 @@ impl TruthTable {
             let place = || format!("{name}, row {}", index + 2);
             let row = row.map_err(|e| Error::bad_value(place(), e.to_string()))?;
             if difficulty.is_some_and(|d| d != row.difficulty) || row.pattern.is_empty() {
+                table.set_aside.insert(base_name(&row.file).to_owned());
                 continue;
             }
             let general = match row.pattern.as_str() {
@@ -79,13 +87,17 @@ impl TruthTable {
                 "whorl" => "WU",
                 other => return Err(Error::bad_value(place(), format!("`{other}` is not arch, loop or whorl"))),
             };
+            let ridge_count: Option<i64> = row.ridge_count.trim().parse().ok();
+            if let Some(count) = ridge_count.filter(|count| *count < 0) {
+                return Err(Error::bad_value(place(), format!("`{count}` is no ridge count: none is below 0")));
+            }
             let number = |text: &str| text.trim().parse::<f64>().ok().filter(|v| *v > 0.0);
             table.add(True {
                 name: base_name(&row.file).to_owned(),
                 general: general.to_owned(),
                 subclass: subclass_code(&row.subtype).map(str::to_owned),
                 tracing: None,
-                ridge_count: row.ridge_count.trim().parse().ok(),
+                ridge_count,
                 ppi: None,
                 period: number(&row.est_ridge_period_px),
                 points: None,
@@ -101,8 +113,11 @@ impl TruthTable {
             let truth: TruthLine = serde_json::from_str(line).map_err(|e| {
                 Error::bad_value(format!("{name}, line {}", index + 1), format!("no truth of a print: {e}"))
             })?;
+            let name = name_of(&truth);
             if let Some(truth) = True::of(truth) {
                 table.add(truth);
+            } else {
+                table.set_aside.insert(name);
             }
         }
         Ok(table)
@@ -117,6 +132,13 @@ impl TruthTable {
     }
 }
 
+/// The name under which the result for a line of truth is looked up.
+fn name_of(line: &TruthLine) -> String {
+    let file = base_name(&line.file);
+    // Sets that name their files alike are told apart by their folder.
+    if line.set.starts_with("FVC") { format!("{}/{file}", line.set) } else { file.to_owned() }
+}
+
 impl True {
     /// From a line of a truth file; None for patterns that are not scored.
     fn of(line: TruthLine) -> Option<Self> {
@@ -129,11 +151,8 @@ impl True {
             _ => return None,
         };
         let subclass = line.subtype.as_deref().and_then(subclass_code).or(arch);
-        let file = base_name(&line.file);
-        // Sets that name their files alike are told apart by their folder.
-        let name = if line.set.starts_with("FVC") { format!("{}/{file}", line.set) } else { file.to_owned() };
         Some(Self {
-            name,
+            name: name_of(&line),
             general: general.to_owned(),
             subclass: subclass.map(str::to_owned),
             tracing: line.tracing.map(|t| format!("{t:?}")),
