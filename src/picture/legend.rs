@@ -3,7 +3,7 @@
 use super::canvas::{Anchor, Canvas, INK, PAPER, QUIET, Weight};
 use super::flow::{OUTLINE_INK, OUTLINE_STYLE, stroke_style};
 use super::marks;
-use super::overlay::{self, Overlay, Role};
+use super::overlay::{self, Overlay, Role, Shape};
 use super::words::wrap;
 use crate::geometry::Point;
 use std::f64::consts::PI;
@@ -120,7 +120,9 @@ fn rows(shown: &Shown, overlays: &[Overlay]) -> Vec<(Sign, String)> {
         (shown.flow, Sign::Outline, "Border of what was read; the rest is paled and was not judged"),
     ];
     let fixed = candidates.into_iter().filter(|c| c.0).map(|(_, sign, words)| (sign, words.to_owned()));
-    let roles = Role::ALL.into_iter().filter(|role| overlays.iter().any(|o| o.role == *role));
+    // A label says itself what it is.
+    let drawn = |o: &Overlay, role: Role| o.role == role && !matches!(o.shape, Shape::Label { .. });
+    let roles = Role::ALL.into_iter().filter(|role| overlays.iter().any(|o| drawn(o, *role)));
     fixed.chain(roles.map(|role| (Sign::Working(role), role.words().to_owned()))).collect()
 }
 

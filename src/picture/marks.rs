@@ -95,7 +95,7 @@ pub(super) fn points(canvas: &mut Canvas, stage: &Stage, proposal: &Proposal, bu
         .map(|p| stage.of_original(p))
         .collect();
     canvas.open("id=\"points\" clip-path=\"url(#print-edge)\"");
-    let mut names = Names { stage, places: &places, busy, taken: Vec::new(), shown: Canvas::new() };
+    let mut names = Names { stage, places: &places, busy, own: Vec::new(), taken: Vec::new(), shown: Canvas::new() };
     for (i, delta) in proposal.deltas.iter().enumerate() {
         paint_delta(canvas, stage, delta, i + 1, &mut names);
     }
@@ -121,10 +121,10 @@ fn paint_core(canvas: &mut Canvas, stage: &Stage, core: &CoreMark, n: usize, nam
     let direction = stage.direction(core.direction_deg);
     if direction.is_finite() {
         hairpin(canvas, at, direction, LEGS.min(0.45 * near).max(4.0));
-        names.add(at, direction + PI, &name, core.confidence, CORE_INK);
+        names.add(at, &[direction + PI], &name, core.confidence, CORE_INK);
     } else {
         canvas.circle(at, 3.0, &format!("fill=\"{CORE_INK}\" stroke=\"{PAPER}\" stroke-width=\"1.5\""));
-        names.add(at, 0.5 * PI, &name, core.confidence, CORE_INK);
+        names.add(at, &[0.5 * PI], &name, core.confidence, CORE_INK);
     }
     canvas.close();
 }
@@ -144,7 +144,10 @@ fn paint_delta(canvas: &mut Canvas, stage: &Stage, delta: &DeltaMark, n: usize, 
     let directions: Vec<f64> =
         delta.directions_deg.iter().map(|d| stage.direction(*d)).filter(|d| d.is_finite()).collect();
     spikes(canvas, at, &directions, open, SPIKE);
-    names.add(at, widest_gap(&directions), &format!("D{n}"), delta.confidence, DELTA_INK);
+    let along = |direction: &f64| [0.3, 0.6, 0.9].map(|share| at.step(*direction, open + share * SPIKE));
+    names.own = directions.iter().flat_map(along).collect();
+    names.add(at, &gaps(&directions), &format!("D{n}"), delta.confidence, DELTA_INK);
+    names.own.clear();
     canvas.close();
 }
 
@@ -153,15 +156,17 @@ fn radius(stage: &Stage, original_pixels: f64) -> Option<f64> {
     (radius.is_finite() && radius > 0.0).then_some(radius)
 }
 
-/// The middle of the widest gap between directions, where a name covers least.
-fn widest_gap(directions: &[f64]) -> f64 {
+/// The middles of the gaps between directions, where a name covers least, the widest first; straight up where there are none.
+fn gaps(directions: &[f64]) -> Vec<f64> {
     let mut sorted = directions.to_vec();
     sorted.sort_by(f64::total_cmp);
     let gap = |i: usize| {
         let next = if i + 1 < sorted.len() { sorted[i + 1] } else { sorted[0] + 2.0 * PI };
         (next - sorted[i], sorted[i] + 0.5 * (next - sorted[i]))
     };
-    (0..sorted.len()).map(gap).max_by(|a, b| a.0.total_cmp(&b.0)).map_or(0.5 * PI, |g| g.1)
+    let mut gaps: Vec<(f64, f64)> = (0..sorted.len()).map(gap).collect();
+    gaps.sort_by(|a, b| b.0.total_cmp(&a.0));
+    if gaps.is_empty() { vec![0.5 * PI] } else { gaps.into_iter().map(|g| g.1).collect() }
 }
 
 fn core_hint(core: &CoreMark, n: usize) -> String {
@@ -177,16 +182,26 @@ struct Names<'a> {
     stage: &'a Stage,
     places: &'a [Point],
     busy: &'a [Point],
+    /// Places on the mark itself whose name is written.
+    own: Vec<Point>,
     taken: Vec<Point>,
     shown: Canvas,
 }
 
 impl Names<'_> {
-    fn add(&mut self, at: Point, wanted: f64, name: &str, probability: f64, ink: &str) {
-        let turns = [0.0, 1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0];
-        let candidates = turns.map(|eighth| at.step(wanted + eighth * 0.25 * PI, NAME_DISTANCE));
+    /// Writes a name in one of the wanted directions, the first if it can, or else as near to it as it can.
+    fn add(&mut self, at: Point, wanted: &[f64], name: &str, probability: f64, ink: &str) {
+        let first = wanted.first().copied().unwrap_or(0.5 * PI);
+        let turned = [1.0, -1.0, 2.0, -2.0, 3.0, -3.0, 4.0].map(|eighth| first + eighth * 0.25 * PI);
+        let around = |distance: f64| wanted.iter().chain(&turned).map(move |direction| at.step(*direction, distance));
+        let candidates: Vec<Point> = around(NAME_DISTANCE).chain(around(1.4 * NAME_DISTANCE)).collect();
+        // What the name and its probability cover.
+        let probability = percent(probability);
+        let breadth = 0.3 * PROBABILITY_SIZE * probability.chars().count() as f64;
+        let covers = |p: Point, q: Point| (q.x - p.x).abs() < breadth && (q.y - p.y).abs() < NAME_SIZE;
         let free = |p: &Point| {
             self.stage.holds(*p, NAME_ROOM)
+                && self.own.iter().all(|q| !covers(*p, *q))
                 && self.taken.iter().all(|t| t.distance(*p) > 32.0)
                 && self.places.iter().chain(self.busy).all(|q| q.distance(*p) > 22.0)
         };
@@ -196,7 +211,7 @@ impl Names<'_> {
         let base = Point::new(middle.x, middle.y + 1.0);
         self.shown.words_on_print(base, NAME_SIZE, ink, Anchor::Middle, name);
         let below = Point::new(base.x, base.y + 1.05 * PROBABILITY_SIZE);
-        self.shown.words_on_print(below, PROBABILITY_SIZE, ink, Anchor::Middle, &percent(probability));
+        self.shown.words_on_print(below, PROBABILITY_SIZE, ink, Anchor::Middle, &probability);
     }
 
     fn inside(&self, p: Point) -> Point {

@@ -363,6 +363,8 @@ fn the_legend_explains_the_marks_of_the_picture_and_no_others() {
         let words = legend(&proposal, vec![line]);
         let explained: Vec<Role> = Role::ALL.into_iter().filter(|r| words.contains(&r.words()[..13])).collect();
         assert_eq!(explained, [role], "{words}");
+        let label = Overlay::label(role, Point::new(50.0, 50.0), "says itself what it is");
+        assert!(!legend(&proposal, vec![label]).contains(role.words()));
     }
 }
 
