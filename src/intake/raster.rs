@@ -82,22 +82,20 @@ pub(super) fn not_an_image(name: &str, reason: impl Into<String>) -> Error {
 
 /// What a file is that may well hold a print and is not read, by its first sixteen bytes.
 pub fn unread_format(bytes: &[u8]) -> Option<&'static str> {
-    const BEGINNINGS: [(&[u8], &str); 9] = [
-        (b"\xff\xa0", "a WSQ file"),
-        (b"1.001:", "an ANSI/NIST-ITL record"),
-        (b"1.01:", "an ANSI/NIST-ITL record"),
-        (b"\0\0\0\x0cjP", "a JPEG 2000 file"),
-        (b"\xff\x4f\xff\x51", "a JPEG 2000 file"),
-        (b"GIF8", "a GIF file"),
-        (b"RIFF", "a WebP file"),
-        (b"ftyphei", "a HEIF file"),
-        (b"ftypmif1", "a HEIF file"),
+    // Where the telling bytes stand; containers state their own length before them.
+    const TOLD_BY: [(usize, &[u8], &str); 9] = [
+        (0, b"\xff\xa0", "a WSQ file"),
+        (0, b"1.001:", "an ANSI/NIST-ITL record"),
+        (0, b"1.01:", "an ANSI/NIST-ITL record"),
+        (0, b"\0\0\0\x0cjP", "a JPEG 2000 file"),
+        (0, b"\xff\x4f\xff\x51", "a JPEG 2000 file"),
+        (0, b"GIF8", "a GIF file"),
+        (8, b"WEBP", "a WebP file"),
+        (4, b"ftyphei", "a HEIF file"),
+        (4, b"ftypmif1", "a HEIF file"),
     ];
-    // A container states its length first; other things than pictures come in such containers.
-    let from = if bytes.get(4..8) == Some(b"ftyp") { 4 } else { 0 };
-    let (_, format) =
-        BEGINNINGS.into_iter().find(|(beginning, _)| bytes.get(from..).is_some_and(|b| b.starts_with(beginning)))?;
-    (format != "a WebP file" || bytes.get(8..12) == Some(b"WEBP")).then_some(format)
+    let told = |at: usize, by: &[u8]| bytes.get(at..).is_some_and(|b| b.starts_with(by));
+    TOLD_BY.into_iter().find(|(at, by, _)| told(*at, by)).map(|(_, _, format)| format)
 }
 
 /// Why a file of none of the formats cannot be read.

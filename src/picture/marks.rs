@@ -32,6 +32,8 @@ const SPIKE_BREADTH: f64 = 3.8;
 const NAME_DISTANCE: f64 = 34.0;
 /// Room that a name needs on every side of its middle.
 const NAME_ROOM: f64 = 18.0;
+/// Half the breadth of a letter, as a share of its height.
+const HALF_LETTER: f64 = 0.3;
 /// Height of a mark's name.
 const NAME_SIZE: f64 = 17.0;
 /// Height of the probability under a mark's name.
@@ -197,7 +199,7 @@ impl Names<'_> {
         let candidates: Vec<Point> = around(NAME_DISTANCE).chain(around(1.4 * NAME_DISTANCE)).collect();
         // What the name and its probability cover.
         let probability = percent(probability);
-        let breadth = 0.3 * PROBABILITY_SIZE * probability.chars().count() as f64;
+        let breadth = HALF_LETTER * PROBABILITY_SIZE * probability.chars().count() as f64;
         let covers = |p: Point, q: Point| (q.x - p.x).abs() < breadth && (q.y - p.y).abs() < NAME_SIZE;
         let free = |p: &Point| {
             self.stage.holds(*p, NAME_ROOM)
