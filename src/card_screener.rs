@@ -136,7 +136,7 @@ pub fn screen_card(
     let (mut fingers, mut plain, mut rolled_blocks) = (Vec::new(), Vec::new(), Vec::new());
     let mut plain_blocks: Vec<(u8, BlockRecord)> = Vec::new();
     for (found, finger) in wanted.iter().zip(screened) {
-        let record = BlockRecord::of_block(found, Some(&finger.examination.proposal));
+        let record = BlockRecord::of_block(found, Some(&finger.examination.proposal), &scan.to_original);
         match found.kind {
             BlockKind::Rolled => {
                 rolled_blocks.push(record);
@@ -149,7 +149,7 @@ pub fn screen_card(
         }
     }
     let unread = card.blocks.found.iter().filter(|f| f.kind == BlockKind::Plain && f.holds != Holds::Print);
-    plain_blocks.extend(unread.map(|f| (f.finger, BlockRecord::of_block(f, None))));
+    plain_blocks.extend(unread.map(|f| (f.finger, BlockRecord::of_block(f, None, &scan.to_original))));
     plain_blocks.sort_by_key(|(finger, _)| *finger);
     let proposals: Vec<Proposal> = fingers.iter().map(|f| f.examination.proposal.clone()).collect();
     let mut found = block_doubts(card, wish);

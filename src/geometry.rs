@@ -113,7 +113,7 @@ pub fn direction_difference(a: f64, b: f64) -> f64 {
     if d > PI { d - TAU } else { d }
 }
 
-/// A similarity between two pixel frames: turn, scale and shift, in that order.
+/// A similarity between two pixel frames: left and right exchanged or not, then turn, scale and shift, in that order.
 ///
 /// Carries a place on a working image back to the original image it was cut from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -126,11 +126,13 @@ pub struct Frame {
     x: f64,
     /// Shift down in pixels of the target frame.
     y: f64,
+    /// Whether left and right are exchanged first.
+    mirrored: bool,
 }
 
 impl Frame {
     /// The frame that changes nothing.
-    pub const IDENTITY: Frame = Frame { a: 1.0, b: 0.0, x: 0.0, y: 0.0 };
+    pub const IDENTITY: Frame = Frame { a: 1.0, b: 0.0, x: 0.0, y: 0.0, mirrored: false };
 
     /// A frame that turns by `turn` radians counter-clockwise as seen, scales by `scale` and then shifts by `(x, y)` pixels.
     ///
@@ -141,7 +143,7 @@ impl Frame {
     /// assert!(p.distance(Point::new(10.0, 8.0)) < 1e-12);
     /// ```
     pub fn new(scale: f64, turn: f64, x: f64, y: f64) -> Self {
-        Self { a: scale * turn.cos(), b: scale * turn.sin(), x, y }
+        Self { a: scale * turn.cos(), b: scale * turn.sin(), x, y, mirrored: false }
     }
 
     /// The frame of an image resampled to `scale` times its size: maps working pixels to original pixels.
@@ -151,15 +153,41 @@ impl Frame {
         Self::new(step, 0.0, 0.5 * step - 0.5, 0.5 * step - 0.5)
     }
 
+    /// The frame that exchanges left and right of an image `width` pixels wide.
+    ///
+    /// ```
+    /// use recurve::geometry::{Frame, Point};
+    /// let mirror = Frame::mirror(4);
+    /// assert_eq!(mirror.apply(Point::new(0.0, 2.0)), Point::new(3.0, 2.0));
+    /// assert_eq!(mirror.then(&mirror).apply(Point::new(1.0, 2.0)), Point::new(1.0, 2.0));
+    /// ```
+    pub fn mirror(width: usize) -> Self {
+        Self { x: width as f64 - 1.0, mirrored: true, ..Self::IDENTITY }
+    }
+
     /// Where a point of the working frame lies in the target frame.
     pub fn apply(&self, p: Point) -> Point {
-        Point::new(self.a * p.x + self.b * p.y + self.x, -self.b * p.x + self.a * p.y + self.y)
+        let right = if self.mirrored { -p.x } else { p.x };
+        Point::new(self.a * right + self.b * p.y + self.x, -self.b * right + self.a * p.y + self.y)
     }
 
     /// Where a point of the target frame lies in the working frame.
     pub fn invert(&self, p: Point) -> Point {
         let (x, y, n) = (p.x - self.x, p.y - self.y, self.a * self.a + self.b * self.b);
-        Point::new((self.a * x - self.b * y) / n, (self.b * x + self.a * y) / n)
+        let right = (self.a * x - self.b * y) / n;
+        Point::new(if self.mirrored { -right } else { right }, (self.b * x + self.a * y) / n)
+    }
+
+    /// A direction of the working frame, radians, as it is seen in the target frame, in `[0, 2 pi)`.
+    pub fn direction(&self, of_working: f64) -> f64 {
+        let own = if self.mirrored { PI - of_working } else { of_working };
+        wrap_direction(own + self.turn())
+    }
+
+    /// A direction of the target frame, radians, as it is seen in the working frame, in `[0, 2 pi)`.
+    pub fn direction_back(&self, of_target: f64) -> f64 {
+        let own = of_target - self.turn();
+        wrap_direction(if self.mirrored { PI - own } else { own })
     }
 
     /// Target pixels per working pixel.
@@ -167,7 +195,7 @@ impl Frame {
         self.a.hypot(self.b)
     }
 
-    /// The turn in radians that an angle of the working frame takes on in the target frame.
+    /// The turn in radians, counter-clockwise as seen, that an angle of the working frame, mirrored or not, takes on in the target frame.
     pub fn turn(&self) -> f64 {
         self.b.atan2(self.a)
     }
@@ -175,11 +203,14 @@ impl Frame {
     /// First `self`, then `outer`.
     pub fn then(&self, outer: &Frame) -> Frame {
         let origin = outer.apply(Point::new(self.x, self.y));
+        // Seen in a mirror, a turn runs the other way round.
+        let b = if outer.mirrored { -self.b } else { self.b };
         Frame {
-            a: outer.a * self.a - outer.b * self.b,
-            b: outer.b * self.a + outer.a * self.b,
+            a: outer.a * self.a - outer.b * b,
+            b: outer.b * self.a + outer.a * b,
             x: origin.x,
             y: origin.y,
+            mirrored: self.mirrored != outer.mirrored,
         }
     }
 }
@@ -195,6 +226,11 @@ mod tests {
     use super::*;
     use approx::assert_abs_diff_eq;
     use proptest::prelude::*;
+
+    /// The frame, or the frame behind a mirror.
+    fn given(frame: Frame, over: bool) -> Frame {
+        if over { Frame::mirror(50).then(&frame) } else { frame }
+    }
 
     #[test]
     fn a_resampled_image_keeps_its_pixel_edges() {
@@ -214,17 +250,27 @@ mod tests {
         }
 
         #[test]
-        fn a_frame_and_its_inverse_cancel(s in 0.1..5.0f64, t in -4.0..4.0f64, x in -100.0..100.0f64, y in -100.0..100.0f64) {
-            let frame = Frame::new(s, t, x, y);
+        fn a_frame_and_its_inverse_cancel(s in 0.1..5.0f64, t in -4.0..4.0f64, x in -100.0..100.0f64, y in -100.0..100.0f64, over in any::<bool>()) {
+            let frame = given(Frame::new(s, t, x, y), over);
             let p = Point::new(3.0, -7.0);
             prop_assert!(frame.invert(frame.apply(p)).distance(p) < 1e-9);
+            prop_assert!(direction_difference(frame.direction_back(frame.direction(t)), t).abs() < 1e-9);
         }
 
         #[test]
-        fn chained_frames_act_one_after_the_other(t in -4.0..4.0f64, u in -4.0..4.0f64) {
-            let (first, second) = (Frame::new(2.0, t, 5.0, -3.0), Frame::new(0.7, u, 1.0, 8.0));
+        fn chained_frames_act_one_after_the_other(t in -4.0..4.0f64, u in -4.0..4.0f64, over in any::<[bool; 2]>()) {
+            let first = given(Frame::new(2.0, t, 5.0, -3.0), over[0]);
+            let second = given(Frame::new(0.7, u, 1.0, 8.0), over[1]);
             let p = Point::new(4.0, 9.0);
             prop_assert!(first.then(&second).apply(p).distance(second.apply(first.apply(p))) < 1e-9);
+        }
+
+        #[test]
+        fn a_direction_leads_where_its_points_go(t in -4.0..4.0f64, u in -4.0..4.0f64, over in any::<bool>()) {
+            let frame = given(Frame::new(1.5, t, 5.0, -3.0), over);
+            let (here, there) = (Point::new(4.0, 9.0), Point::new(4.0, 9.0).step(u, 10.0));
+            let seen = frame.apply(here).direction_to(frame.apply(there));
+            prop_assert!(direction_difference(frame.direction(u), seen).abs() < 1e-9);
         }
     }
 }

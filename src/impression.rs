@@ -144,6 +144,16 @@ impl Impression {
         }
     }
 
+    /// The print with left and right exchanged; places on it still lead back to the original image.
+    pub fn mirrored(mut self) -> Self {
+        for mut row in self.pixels.rows_mut() {
+            let (half, last) = (row.len() / 2, row.len().saturating_sub(1));
+            (0..half).for_each(|i| row.swap(i, last - i));
+        }
+        self.to_original = Frame::mirror(self.width()).then(&self.to_original);
+        self
+    }
+
     /// The same print under a name.
     pub fn named(mut self, source: impl Into<String>) -> Self {
         self.source = source.into();
@@ -179,7 +189,7 @@ mod tests {
     use crate::geometry::Point;
 
     #[test]
-    fn places_on_a_turned_print_lead_back() {
+    fn places_on_a_turned_or_mirrored_print_lead_back() {
         let gray: Vec<u8> = (0..12).map(|i| 20 * i).collect();
         let print = Impression::from_gray8(4, 3, &gray, None).unwrap();
         for quarters in 0..4 {
@@ -190,6 +200,12 @@ mod tests {
                 assert_eq!(*value, print.pixels[[at.y.round() as usize, at.x.round() as usize]], "{quarters}");
             }
         }
+        let mirrored = print.clone().mirrored();
+        for ((row, column), value) in mirrored.pixels.indexed_iter() {
+            let at = mirrored.to_original.apply(Point::new(column as f64, row as f64));
+            assert_eq!(*value, print.pixels[[at.y.round() as usize, at.x.round() as usize]], "mirrored");
+        }
+        assert_eq!(mirrored.pixels[[1, 0]], print.pixels[[1, 3]]);
         // Counter-clockwise as seen: the upper right corner comes to the upper left.
         assert_eq!(print.turned(1).pixels[[0, 0]], print.pixels[[0, 3]]);
     }

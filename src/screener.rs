@@ -129,7 +129,7 @@ impl Screener {
             proposal.reasons.insert(0, Reason::new("no usable ridges", reason));
         } else {
             proposal.field = Some(write::field_facts(&field, &working.to_original));
-            ridges = self.decide(&mut proposal, &field, &found, &working.to_original);
+            ridges = self.decide(&mut proposal, &field, &found, [&working.to_original, &print.to_original]);
             proposal.reasons.extend(lie.and_then(reasons::lie));
         }
         Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found, ridges })
@@ -144,10 +144,11 @@ impl Screener {
         proposal: &mut Proposal,
         field: &RidgeField,
         found: &Singularities,
-        to_original: &Frame,
+        // From the working image and from the print as given.
+        [to_original, given]: [&Frame; 2],
     ) -> RidgeReading {
         proposal.cores = write::core_marks(found, to_original);
-        proposal.deltas = write::delta_marks(found, to_original);
+        proposal.deltas = write::delta_marks(found, to_original, given);
         let mut readings = decide::readings(field, found);
         let by_facts = self.model.probabilities(&readings);
         let by_sight = found.sight.as_ref().map(decide::by_sight);

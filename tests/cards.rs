@@ -439,6 +439,37 @@ fn rolled_and_plain_impressions_of_the_reference_card_agree() {
 }
 
 #[test]
+fn a_mirrored_scan_of_a_card_is_read_as_the_right_one_where_that_is_stated() {
+    let desk = Desk::new();
+    let scan = image::open(RECORD).unwrap().to_luma8();
+    let width = f64::from(scan.width());
+    let over = desk.put("over.png", image::imageops::flip_horizontal(&scan));
+    let straight = desk.put("straight.png", scan);
+    let read = |input: &str, more: &[&str]| -> (Vec<Value>, Value) {
+        let cards = desk.text("cards.jsonl");
+        let ran = screen(&[&["--json", "--quiet", "--no-timing", input, "--cards", &cards], more].concat());
+        assert_eq!(ran.status, 0, "{}", ran.err);
+        (lines(&ran.out), serde_json::from_str(desk.read("cards.jsonl").trim()).unwrap())
+    };
+    let (given, righted) = (read(&straight, &[]), read(&over, &["--mirrored"]));
+    for (a, b) in given.0.iter().zip(&righted.0) {
+        assert_eq!((&a["part"], &a["pattern"], &a["references"]), (&b["part"], &b["pattern"], &b["references"]));
+        for (p, q) in a["cores"].as_array().unwrap().iter().zip(b["cores"].as_array().unwrap()) {
+            assert!((p["x"].as_f64().unwrap() + q["x"].as_f64().unwrap() - (width - 1.0)).abs() < 0.11);
+        }
+    }
+    assert_eq!(given.1["formula"], righted.1["formula"]);
+    for row in ["rolled", "plain"] {
+        for (a, b) in given.1[row].as_array().unwrap().iter().zip(righted.1[row].as_array().unwrap()) {
+            for corner in 0..4 {
+                let at = |block: &Value, axis: usize| block["corners"][corner][axis].as_f64().unwrap();
+                assert!((at(a, 0) + at(b, 0) - (width - 1.0)).abs() < 0.11 && (at(a, 1) - at(b, 1)).abs() < 0.11);
+            }
+        }
+    }
+}
+
+#[test]
 fn the_results_of_a_card_do_not_depend_on_the_number_of_threads() {
     let desk = Desk::new();
     let mut results = Vec::new();

@@ -74,6 +74,52 @@ fn sources(out: &str) -> Vec<String> {
     proposals(out).iter().map(|p| p["source"].as_str().unwrap().to_owned()).collect()
 }
 
+// Mirrored.
+
+#[test]
+fn a_print_stated_to_be_mirrored_is_read_as_the_right_one_at_the_mirrored_places() {
+    // A loop and a plain whorl of the handbook (figures 83 and 7).
+    for (figure, deltas) in [("fig083", 1), ("fig007", 2)] {
+        let desk = Desk::new();
+        let straight = image::open(format!("testdata/handbook/{figure}.png")).unwrap().to_luma8();
+        let over = desk.put("over.png", &encoded(&image::imageops::flip_horizontal(&straight), ImageFormat::Png));
+        let straight = desk.put("straight.png", &encoded(&straight, ImageFormat::Png));
+        let width = image::open(&straight).unwrap().width();
+        let screen = |input: &str, more: &[&str]| {
+            let ran =
+                run(&[&["screen", input, "--json", "--no-timing", "--pictures", &desk.text("why")], more].concat());
+            assert_eq!(ran.status, 0, "{}", ran.err);
+            proposals(&ran.out).remove(0)
+        };
+        let (given, read) = (screen(&straight, &[]), screen(&over, &["--mirrored"]));
+        for field in ["pattern", "references", "loop", "whorl", "off_print", "card_notation", "image"] {
+            assert_eq!(given[field], read[field], "{figure}: {field}");
+        }
+        // The other way round it is not: a mirrored loop slants to the other side.
+        assert_eq!(screen(&over, &[])["pattern"]["general"] == given["pattern"]["general"], deltas == 2);
+        let places = |proposal: &Value| -> Vec<(f64, f64)> {
+            let at = |mark: &Value| (mark["x"].as_f64().unwrap(), mark["y"].as_f64().unwrap());
+            ["cores", "deltas"].iter().flat_map(|kind| proposal[*kind].as_array().unwrap()).map(at).collect()
+        };
+        assert_eq!(given["deltas"].as_array().unwrap().len(), deltas, "{figure}");
+        assert_eq!(places(&given).len(), places(&read).len());
+        for (a, b) in places(&given).iter().zip(places(&read)) {
+            let there = f64::from(width - 1) - a.0;
+            assert!((there - b.0).abs() < 0.11 && (a.1 - b.1).abs() < 0.01, "{figure}: {a:?} and {b:?}");
+        }
+        let opening = |p: &Value| p["cores"][0]["direction_deg"].as_f64().unwrap().to_radians();
+        assert!((opening(&given).cos() + opening(&read).cos()).abs() < 0.01, "{figure}");
+        let said = |p: &Value| p["reasons"].to_string().contains("Stated to be mirrored");
+        assert!(said(&read) && !said(&given), "{figure}");
+        // The picture shows the finger the right way round, and says so.
+        let shown = |name: &str| std::fs::read_to_string(desk.path(&format!("why/{name}.svg"))).unwrap();
+        let print = |svg: &str| svg.split("base64,").nth(1).unwrap().split('"').next().unwrap().to_owned();
+        screen(&over, &["--mirrored"]);
+        assert_eq!(print(&shown("straight")), print(&shown("over")), "{figure}");
+        assert!(shown("over").contains("mirrored"), "{figure}");
+    }
+}
+
 // Usage.
 
 #[test]

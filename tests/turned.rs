@@ -10,7 +10,8 @@ mod shared;
 
 use rayon::prelude::*;
 use recurve::draw::{Circuit, Kind, Pocket, Winding, Wish, draw};
-use recurve::proposal::Tracing;
+use recurve::geometry::{Frame, Point};
+use recurve::proposal::{DeltaMark, Tracing};
 use recurve::{Impression, Proposal, Screener};
 use shared::tally::{call, class_of};
 use shared::{Class, impression};
@@ -264,6 +265,20 @@ fn marks_of_a_turned_print_lie_on_the_image_as_it_was_given() {
         let there = (width as f64 - 1.0 - mark.x, height as f64 - 1.0 - mark.y);
         let near = proposal.deltas.iter().map(|d| (d.x - there.0).hypot(d.y - there.1)).fold(f64::INFINITY, f64::min);
         assert!(near < 3.0, "{near:.1} px from {there:?}: {:?}", proposal.deltas);
+    }
+}
+
+#[test]
+fn deltas_are_numbered_from_the_left_of_the_print_however_it_lies_on_the_scan() {
+    // As a block of a card that was scanned upside down, or of a mirrored scan, is cut out upright.
+    let case = CASES.iter().find(|c| c.kind == Kind::PlainWhorl(Circuit::Oval)).unwrap();
+    let mut scan = case.print.turned(2);
+    scan.to_original = Frame::IDENTITY;
+    for cut in [scan.turned(2), case.print.clone().mirrored().mirrored(), scan.mirrored().turned(2).mirrored()] {
+        let proposal = Screener::default().screen(&cut).unwrap();
+        let shown = |d: &DeltaMark| cut.to_original.invert(Point::new(d.x, d.y)).x;
+        let [left, right] = proposal.deltas.as_slice() else { panic!("{:?}", proposal.deltas) };
+        assert!(shown(left) < shown(right), "{:?}", proposal.deltas);
     }
 }
 

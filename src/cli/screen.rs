@@ -89,6 +89,13 @@ pub(super) struct ScreenArgs {
     #[arg(long, value_name = "TONE", default_value = "auto")]
     ridges: Ridges,
 
+    /// The inputs show prints as in a mirror: left and right are exchanged before they are read.
+    ///
+    /// For lifts seen from their back and films laid the wrong way round. A mirrored print looks like one of the other
+    /// hand, so no program can tell; slant and tracing come out wrong without this.
+    #[arg(long)]
+    mirrored: bool,
+
     /// What is assumed about the kinds of whorl before a print is seen.
     ///
     /// Most whorls are plain; that helps where a print leaves the kind open, and is in the way where prints were picked
@@ -410,6 +417,7 @@ fn intake_settings(args: &ScreenArgs) -> IntakeSettings {
             Ridges::Dark => PolarityChoice::DarkRidges,
             Ridges::Light => PolarityChoice::LightRidges,
         },
+        mirrored: args.mirrored,
         ..IntakeSettings::default()
     }
 }

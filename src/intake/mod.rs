@@ -2,7 +2,7 @@
 //!
 //! Two steps, each one function:
 //!
-//! 1. [`read`] turns a file (or [`read_bytes`] a buffer) into [`Impression`]s exactly as they were given: one for each page,
+//! 1. [`read`] turns a file (or [`read_bytes`] a buffer) into [`Impression`]s as they were given (righted where they are stated to be mirrored): one for each page,
 //!    grey values, the resolution the file states, the name under which it is reported.
 //! 2. [`prepare`] turns an impression into the **working image** of all later rooms: dark ridges on light, 500 pixels per
 //!    inch, or ridges 9 pixels apart where no resolution is known. What cannot be brought into that form is [`Unfit`],
@@ -39,7 +39,8 @@ pub const STDIN_NAME: &str = "-";
 
 /// Reads every print of a raster file: one [`Impression`] for each page, in page order.
 ///
-/// `source` becomes the path as given. `part` names the page where a file has several. `to_original` is the identity
+/// `source` becomes the path as given. `part` names the page where a file has several. `to_original` is the identity, or exchanges
+/// left and right where [`IntakeSettings::mirrored`] says so,
 /// and `original_size` the size of the page after the orientation tag, if any, has been obeyed.
 ///
 /// # Errors
@@ -105,7 +106,7 @@ fn impression_of_page(page: raster::Page, name: &str, part: Option<String>, sett
         (None, None) => (None, PpiFrom::Ridges),
     };
     let original_size = (page.pixels.ncols(), page.pixels.nrows());
-    Impression {
+    let given = Impression {
         pixels: page.pixels,
         ppi,
         ppi_from,
@@ -115,8 +116,18 @@ fn impression_of_page(page: raster::Page, name: &str, part: Option<String>, sett
         to_original: crate::geometry::Frame::IDENTITY,
         original_size,
         remarks,
+    };
+    if !settings.mirrored {
+        return given;
     }
+    let mut righted = given.mirrored();
+    righted.remarks.push(MIRRORED.to_owned());
+    righted
 }
+
+/// What is said of a print that was stated to be mirrored.
+const MIRRORED: &str = "Stated to be mirrored: left and right were exchanged before anything was read. Left and right are those of the finger itself, and so is the \
+                        picture; places are pixels of the image as it was given.";
 
 /// All bytes of a reader, but no more than the memory limit. `Err(Err(reason))` is the system's reason.
 fn read_capped(

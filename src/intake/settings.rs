@@ -25,6 +25,9 @@ pub struct IntakeSettings {
     pub memory_limit_bytes: u64,
     /// Which strokes are the ridges. Default: recognised.
     pub polarity: PolarityChoice,
+    /// Whether the images show prints as in a mirror (a lift seen from its back, a film laid the wrong way round): left and right are then
+    /// exchanged before anything is read. No print tells so itself. Default: no.
+    pub mirrored: bool,
     /// Pixels per inch of the working image. Default 500, the resolution of the standard's friction ridge records
     /// (ANSI/NIST-ITL 1-2011, class resolution of 19.69 pixels per millimetre).
     pub working_ppi: f64,
@@ -50,6 +53,7 @@ impl Default for IntakeSettings {
             ppi: None,
             memory_limit_bytes: 512 * MIB,
             polarity: PolarityChoice::Recognise,
+            mirrored: false,
             working_ppi: 500.0,
             least_ppi: 250.0,
             greatest_ppi: 2000.0,

@@ -2,7 +2,7 @@
 //!
 //! Left and right delta, left and right slant have a meaning only on an upright print. On a finger that points up the deltas lie below the
 //! cores and two deltas side by side (handbook, chapter II: left and right delta; the turns from which a print is turned are our own). A
-//! mirrored print cannot be told from the other hand's.
+//! mirrored print cannot be told from the other hand's; who knows says so ([`crate::intake::IntakeSettings::mirrored`]).
 
 use crate::geometry::{Point, direction_difference};
 use crate::singular::{Candidate, PointKind, Singularities};

@@ -97,7 +97,7 @@ impl<'a> Seen<'a> {
         if weight <= 0.0 || cos2.hypot(sin2) <= 0.0 {
             return None;
         }
-        let own = 0.5 * sin2.atan2(cos2) + self.frame.turn();
+        let own = self.frame.direction(0.5 * sin2.atan2(cos2));
         Some(Flow { orientation: self.stage.direction(own.to_degrees()), coherence: coherence / weight })
     }
 

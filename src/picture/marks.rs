@@ -116,11 +116,11 @@ fn paint_core(canvas: &mut Canvas, stage: &Stage, core: &CoreMark, n: usize, nam
     let name = format!("C{n}");
     let near = names.places.iter().map(|p| p.distance(at)).filter(|d| *d > 1.0).fold(f64::INFINITY, f64::min);
     canvas.open("class=\"core\"");
-    canvas.hint(&core_hint(core, n));
+    let direction = stage.direction(core.direction_deg);
+    canvas.hint(&format!("C{n}: core, opens {}, {}", opening(direction), percent(core.confidence)));
     if let Some(radius) = radius(stage, core.radius_px) {
         doubt(canvas, at, radius, CORE_INK, CORE_DOUBT);
     }
-    let direction = stage.direction(core.direction_deg);
     if direction.is_finite() {
         hairpin(canvas, at, direction, LEGS.min(0.45 * near).max(4.0));
         names.add(at, &[direction + PI], &name, core.confidence, CORE_INK);
@@ -169,10 +169,6 @@ fn gaps(directions: &[f64]) -> Vec<f64> {
     let mut gaps: Vec<(f64, f64)> = (0..sorted.len()).map(gap).collect();
     gaps.sort_by(|a, b| b.0.total_cmp(&a.0));
     if gaps.is_empty() { vec![0.5 * PI] } else { gaps.into_iter().map(|g| g.1).collect() }
-}
-
-fn core_hint(core: &CoreMark, n: usize) -> String {
-    format!("C{n}: core, opens {}, {}", opening(core), percent(core.confidence))
 }
 
 fn delta_hint(delta: &DeltaMark, n: usize) -> String {

@@ -263,7 +263,7 @@ fn ticks(canvas: &mut Canvas, stage: &Stage, frame: &Frame, overlays: &[Overlay]
         if !stage.holds(place, 0.0) || !direction.is_finite() {
             continue;
         }
-        let along = stage.direction((direction + frame.turn()).to_degrees());
+        let along = stage.direction(frame.direction(*direction).to_degrees());
         let ink = overlay.role.look().ink;
         if overlay.role == Role::CutRecurve {
             cross(canvas, place, along, ink);

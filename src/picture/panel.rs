@@ -78,7 +78,7 @@ pub(super) fn column(
     verdict(&mut column, proposal);
     references(&mut column, proposal, settings);
     reasons(&mut column, proposal);
-    points(&mut column, proposal);
+    points(&mut column, print, proposal);
     about(&mut column, print, proposal, settings, enlarged);
     column.canvas.close();
     column.y - at.y + 8.0
@@ -216,7 +216,7 @@ fn reasons(column: &mut Column<'_>, proposal: &Proposal) {
     }
 }
 
-fn points(column: &mut Column<'_>, proposal: &Proposal) {
+fn points(column: &mut Column<'_>, print: &Impression, proposal: &Proposal) {
     if proposal.cores.is_empty() && proposal.deltas.is_empty() && proposal.off_print.is_empty() {
         return;
     }
@@ -230,7 +230,7 @@ fn points(column: &mut Column<'_>, proposal: &Proposal) {
             "C{}: core, probability {}, opens {}; at {:.0}, {:.0}, with 95 % within {:.1} px",
             i + 1,
             words::percent(core.confidence),
-            words::opening(core),
+            words::opening(print.to_original.direction_back(core.direction_deg.to_radians())),
             core.x,
             core.y,
             core.radius_px

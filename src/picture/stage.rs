@@ -1,6 +1,6 @@
 //! Where on the drawing a pixel of the print or of the original image lands.
 
-use crate::geometry::{Frame, Point, wrap_direction};
+use crate::geometry::{Frame, Point};
 use crate::impression::Impression;
 
 /// Least width and height of the place that the print is centred in, so that even a strip of a print leaves room for
@@ -49,7 +49,7 @@ impl Stage {
 
     /// A direction of the original image, degrees, as a direction on the drawing, radians.
     pub(super) fn direction(&self, degrees: f64) -> f64 {
-        wrap_direction(degrees.to_radians() - self.to_original.turn())
+        self.to_original.direction_back(degrees.to_radians())
     }
 
     /// A length of the original image on the drawing.

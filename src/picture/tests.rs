@@ -133,6 +133,8 @@ fn a_part_cut_turned_from_a_larger_image_shows_its_marks_upright() {
     let pin = group.children().find(|n| n.has_tag_name("path")).unwrap().attribute("d").unwrap();
     let first: f64 = pin[1..].split(' ').next().unwrap().parse().unwrap();
     assert!(first > attribute(dot, "cx") + 5.0, "the open end lies to the right: {pin}");
+    // At the mark and in the list beside the print.
+    assert_eq!(text.matches("opens right").count(), 2, "{text}");
 }
 
 #[test]
@@ -632,6 +634,6 @@ fn directions_are_named_as_an_upright_print_shows_them() {
         (-45.0, "down and right"),
         (600.0, "down and left"),
     ] {
-        assert_eq!(words::opening(&core(0.0, 0.0, degrees)), words);
+        assert_eq!(words::opening(f64::to_radians(degrees)), words);
     }
 }

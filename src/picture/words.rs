@@ -2,7 +2,7 @@
 
 use crate::geometry::wrap_direction;
 use crate::impression::PpiFrom;
-use crate::proposal::{CoreMark, General, Hand, LoopFacts, Proposal, Reading, RidgeCount, Side, Subclass, Tracing};
+use crate::proposal::{General, Hand, LoopFacts, Proposal, Reading, RidgeCount, Side, Subclass, Tracing};
 
 /// A reading in words, as in "Plain whorl, inner tracing". What is not settled is left out.
 pub(super) fn reading(reading: &Reading) -> String {
@@ -158,15 +158,15 @@ pub(super) fn percent(probability: f64) -> String {
     }
 }
 
-/// Where a core's recurve opens to, in words an examiner would use for a print held upright.
-pub(super) fn opening(core: &CoreMark) -> &'static str {
+/// Where a core's recurve opens to, in words an examiner would use; `direction` is the one on the picture, radians.
+pub(super) fn opening(direction: f64) -> &'static str {
     const SECTORS: [&str; 8] =
         ["right", "up and right", "up", "up and left", "left", "down and left", "down", "down and right"];
-    if !core.direction_deg.is_finite() {
+    if !direction.is_finite() {
         return "an unknown side";
     }
     let eighth = std::f64::consts::FRAC_PI_4;
-    let turned = wrap_direction(core.direction_deg.to_radians() + 0.5 * eighth);
+    let turned = wrap_direction(direction + 0.5 * eighth);
     SECTORS[((turned / eighth) as usize).min(7)]
 }
 

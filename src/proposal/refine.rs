@@ -23,7 +23,10 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
     }
     match general {
         General::Wu => refine_whorl(proposal, reading),
-        General::Ls | General::Rs => refine_loop(proposal, reading),
+        General::Ls | General::Rs => {
+            refine_loop(proposal, reading);
+            proposal.reasons.extend(rare_hand(proposal));
+        }
         General::Au => refine_arch(proposal, reading),
         _ => {}
     }
@@ -159,6 +162,20 @@ fn ncic_of_loop(hand: Hand, count: RidgeCount) -> Option<String> {
     (1..=49).contains(&count.best).then(|| match hand {
         Hand::Ulnar => format!("{:02}", count.best),
         Hand::Radial => format!("{:02}", count.best + 50),
+    })
+}
+
+/// What to look at where a loop opens as loops of its finger seldom do. Of the loops of index fingers two in five are radial, of those of other fingers far
+/// fewer (Galton, Finger Prints, 1892, table V); the handbook counts the latter among the small letters, which are rare (chapter IV, "Small-letter group").
+fn rare_hand(proposal: &Proposal) -> Option<Reason> {
+    let radial = proposal.loop_.is_some_and(|facts| facts.hand == Some(Hand::Radial));
+    let index = proposal.finger.is_some_and(|finger| finger % 5 == 2);
+    (radial && !index).then(|| {
+        Reason::new(
+            "radial loop: rare on this finger",
+            "Radial loops are rare on any finger but the index. Look whether finger and hand are stated rightly and the scan is not mirrored \
+             (--mirrored).",
+        )
     })
 }
 
@@ -729,6 +746,24 @@ mod tests {
         assert!(parts(0.97, 0.46));
         assert!(!parts(0.5, 0.46));
         assert!(parts(0.5, 0.6));
+    }
+
+    #[test]
+    fn a_radial_loop_is_remarked_on_every_finger_but_the_index() {
+        let remarked = |finger: Option<u8>, side| {
+            let mut print = crate::Impression::from_gray8(1, 1, &[255], None).unwrap();
+            print.finger = finger;
+            let mut proposal = super::super::write::abstention(&print, Vec::new());
+            let hand = finger.map(|finger| super::super::notation::hand(side, finger));
+            proposal.loop_ = Some(super::super::LoopFacts { side, hand, ridge_count: None });
+            rare_hand(&proposal).is_some()
+        };
+        use super::super::Side;
+        // Right hand: radial loops open to the left; left hand: to the right (handbook, chapter II, figure 71).
+        let rare = |side| (1..=10).filter(|finger| remarked(Some(*finger), side)).collect::<Vec<u8>>();
+        assert_eq!(rare(Side::Left), [1, 3, 4, 5]);
+        assert_eq!(rare(Side::Right), [6, 8, 9, 10]);
+        assert!(!remarked(None, Side::Left));
     }
 
     #[test]

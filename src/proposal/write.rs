@@ -6,7 +6,7 @@ use super::{
     Reading, Reason, SCHEMA, Side, Status, Subclass, WhorlFacts,
 };
 use crate::field::RidgeField;
-use crate::geometry::{Frame, wrap_direction};
+use crate::geometry::{Frame, Point};
 use crate::impression::Impression;
 use crate::pattern::decide::Pattern;
 use crate::singular::{Candidate, PointKind, Singularities};
@@ -75,8 +75,9 @@ pub fn core_marks(found: &Singularities, to_original: &Frame) -> Vec<CoreMark> {
     marks
 }
 
-/// The chosen deltas from left to right, in pixels of the original image.
-pub fn delta_marks(found: &Singularities, to_original: &Frame) -> Vec<DeltaMark> {
+/// The chosen deltas in pixels of the original image, from left to right on the print that `given` leads from to the original, as its
+/// picture shows it.
+pub fn delta_marks(found: &Singularities, to_original: &Frame, given: &Frame) -> Vec<DeltaMark> {
     let mut marks: Vec<DeltaMark> = found
         .chosen(PointKind::Delta)
         .map(|d| {
@@ -92,7 +93,8 @@ pub fn delta_marks(found: &Singularities, to_original: &Frame) -> Vec<DeltaMark>
             }
         })
         .collect();
-    marks.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    let shown = |mark: &DeltaMark| given.invert(Point::new(mark.x, mark.y));
+    marks.sort_by(|a, b| shown(a).x.total_cmp(&shown(b).x).then(a.y.total_cmp(&b.y)));
     marks
 }
 
@@ -101,7 +103,7 @@ fn radius(c: &Candidate, to_original: &Frame) -> f64 {
 }
 
 fn degrees(angle: f64, to_original: &Frame) -> f64 {
-    round(wrap_direction(angle + to_original.turn()).to_degrees(), 1) % 360.0
+    round(to_original.direction(angle).to_degrees(), 1) % 360.0
 }
 
 /// The reading of a pattern, without what a later step settles (whorl subtype, tracing).

@@ -6,6 +6,7 @@ use crate::error::Error;
 use crate::formula::record::Record;
 use crate::formula::text::written_readings;
 use crate::formula::{self, Classification, TenFingers};
+use crate::geometry::Frame;
 use crate::proposal::write::round;
 use crate::proposal::{ADVISORY, Proposal};
 use serde::Serialize;
@@ -22,7 +23,7 @@ pub struct FormRecord {
     pub confidence: f64,
     /// Whether that is enough; otherwise the layout is a guess to be checked.
     pub sure: bool,
-    /// Turn of the card, degrees counter-clockwise, -180 to 180.
+    /// Turn of the card, degrees counter-clockwise, -180 to 180; of a scan stated to be mirrored, after left and right were exchanged.
     pub turn_deg: f64,
     /// Pixels of the scan to an inch of the form.
     pub pixels_per_inch: f64,
@@ -37,7 +38,8 @@ pub struct BlockRecord {
     pub finger: u8,
     /// What it holds; null for a print that was given singly.
     pub holds: Option<Holds>,
-    /// Corners of the frame in pixels of the scan, clockwise from the block's own top left; null for a print that was given singly.
+    /// Corners of the frame in pixels of the image as given, clockwise on the card from the block's own top left; null for a print that was
+    /// given singly.
     pub corners: Option<[[f64; 2]; 4]>,
     /// The code of the proposed pattern (field 9.307 of ANSI/NIST-ITL); null when abstained.
     pub pattern: Option<String>,
@@ -76,10 +78,10 @@ fn pattern_of(proposal: Option<&Proposal>) -> (Option<String>, Option<f64>) {
 }
 
 impl BlockRecord {
-    /// A block of a scanned card.
-    pub fn of_block(found: &Found, proposal: Option<&Proposal>) -> Self {
+    /// A block of a scanned card; `to_original` leads from the pixels of the scan, as it was read, to those of the image.
+    pub fn of_block(found: &Found, proposal: Option<&Proposal>, to_original: &Frame) -> Self {
         let (pattern, probability) = pattern_of(proposal);
-        let corners = found.place.corners().map(|p| [round(p.x, 1), round(p.y, 1)]);
+        let corners = found.place.corners().map(|p| to_original.apply(p)).map(|p| [round(p.x, 1), round(p.y, 1)]);
         Self {
             part: found.part.clone(),
             finger: found.finger,
