@@ -470,6 +470,19 @@ fn a_mirrored_scan_of_a_card_is_read_as_the_right_one_where_that_is_stated() {
 }
 
 #[test]
+fn a_half_card_taken_for_one_print_says_so_under_its_line_in_the_table_and_among_the_reasons() {
+    let desk = Desk::new();
+    let scan = image::open(RECORD).unwrap().to_luma8();
+    let half = desk.put("half.png", imageops::crop_imm(&scan, 0, 0, 1440, scan.height()).to_image());
+    let said = "one print or more: The scan has as many pixels as that of a card";
+    assert!(screen(&[&half]).out.contains(said));
+    let proposal = &lines(&screen(&[&half, "--json"]).out)[0];
+    assert!(proposal["reasons"].as_array().unwrap().iter().any(|r| r["rule"] == "one print or more"), "{proposal}");
+    // Said to be one print it is not questioned.
+    assert!(!screen(&[&half, "--no-card"]).out.contains("one print or more"));
+}
+
+#[test]
 fn the_results_of_a_card_do_not_depend_on_the_number_of_threads() {
     let desk = Desk::new();
     let mut results = Vec::new();

@@ -7,7 +7,7 @@ use crate::card_screener::{CardWish, ScreenedCard, ScreenedFinger};
 use crate::error::Error;
 use crate::impression::Impression;
 use crate::picture::{FormOverlay, PictureView, form_svg};
-use crate::proposal::{Proposal, Reason};
+use crate::proposal::{ONE_PRINT_OR_MORE, Proposal, Reason};
 use crate::report::{SheetFinger, card_page, form_in_words, sheet_html};
 use crate::tenprint::{CardRecord, DoubtKind, FormRecord, Missing, lacking};
 use clap::Args;
@@ -85,7 +85,8 @@ pub(super) struct CardPlan {
 
 /// What an input turned out to be.
 pub(super) enum Seen {
-    Print,
+    /// One print; said with it where it may be more.
+    Print(Option<Reason>),
     Card(Box<Card>),
 }
 
@@ -125,24 +126,22 @@ impl CardPlan {
     ///
     /// # Errors
     /// When it was said to be a card and is none.
-    pub fn look(&self, scan: &mut Impression) -> Result<Seen, Error> {
+    pub fn look(&self, scan: &Impression) -> Result<Seen, Error> {
         if self.refused || (!self.told && (scan.finger.is_some() || !card::is_card_sized(scan, &self.settings))) {
-            return Ok(Seen::Print);
+            return Ok(Seen::Print(None));
         }
+        let one_print = |text: String| Ok(Seen::Print(Some(Reason::new(ONE_PRINT_OR_MORE, text))));
         match card::find(scan, &self.forms, &self.settings) {
             Ok(card) if card.sure || self.told => Ok(Seen::Card(Box::new(card))),
             Ok(card) => {
                 let name = &card.registration.form.title;
-                scan.remarks.push(format!(
+                one_print(format!(
                     "The scan may be a card ({name}), but its frame was not found with confidence: taken for one print. Say --card to have its blocks read."
-                ));
-                Ok(Seen::Print)
+                ))
             }
             Err(reason) if self.told => Err(Error::NotAnImage { input: name_of(scan), reason: reason.to_string() }),
             Err(reason) => {
-                scan.remarks
-                    .push(format!("The scan has as many pixels as that of a card, but {reason}; taken for one print."));
-                Ok(Seen::Print)
+                one_print(format!("The scan has as many pixels as that of a card, but {reason}; taken for one print."))
             }
         }
     }

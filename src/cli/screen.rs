@@ -14,7 +14,7 @@ use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings, PolarityChoice, STDIN_NAME};
 use crate::pattern::subtype::Prior;
 use crate::picture::{self, IndexEntry, PictureView, index_html};
-use crate::proposal::Proposal;
+use crate::proposal::{Proposal, Reason};
 use crate::report::{Counts, CsvTable, Summary, json_line};
 use crate::screener::{Examination, Screener, Settings};
 use clap::{Args, ValueEnum};
@@ -326,8 +326,8 @@ impl Plan {
                 Input::File(path) => self.finger.or_else(|| self.manifest.finger(path)),
                 _ => self.finger,
             };
-            match self.cards.look(&mut print) {
-                Ok(Seen::Print) => self.screen_print(print, job, reading_share),
+            match self.cards.look(&print) {
+                Ok(Seen::Print(doubt)) => self.screen_print(print, doubt, job, reading_share),
                 Ok(Seen::Card(card)) => self.screen_card(&card, &print, job, reading_share),
                 Err(error) => vec![Err(error)],
             }
@@ -363,13 +363,14 @@ impl Plan {
     }
 
     /// Screens one print and draws its picture.
-    fn screen_print(&self, print: Impression, job: &Job<'_>, reading_share: f64) -> Results {
+    fn screen_print(&self, print: Impression, doubt: Option<Reason>, job: &Job<'_>, reading_share: f64) -> Results {
         let start = Instant::now();
         let mut examination = match self.screener.examine(&print) {
             Ok(examination) => examination,
             Err(error) => return vec![Err(naming(job.input, error))],
         };
         let proposal = &mut examination.proposal;
+        proposal.reasons.extend(doubt);
         proposal.seconds = self.timing.then(|| reading_share + start.elapsed().as_secs_f64());
         with_picture(&print, examination, self.pictures.as_deref(), job.stem, self.cards.gathers_singles())
     }

@@ -5,7 +5,7 @@ use super::enclosure::CLOSED;
 use super::evidence::Evidence;
 use super::upright::Lie;
 use crate::network::Sight;
-use crate::proposal::Reason;
+use crate::proposal::{PRINT_UPRIGHT, Reason};
 use crate::singular::{PointKind, Singularities};
 
 /// What speaks for the preferred pattern, most important first.
@@ -86,7 +86,7 @@ pub fn lie(lie: Lie) -> Option<Reason> {
             if n == 1 { "counter-clockwise" } else { "clockwise" }
         ),
     };
-    Some(Reason::new("print upright", text))
+    Some(Reason::new(PRINT_UPRIGHT, text))
 }
 
 fn plain_arch(e: &Evidence, cores: usize) -> Vec<Reason> {

@@ -321,7 +321,18 @@ pub struct Reason {
     pub text: String,
 }
 
+/// Rules of reasons that question what was screened, more than how it was read.
+pub(crate) const PRINT_UPRIGHT: &str = "print upright";
+pub(crate) const RADIAL_IS_RARE: &str = "radial loop: rare on this finger";
+pub(crate) const ONE_PRINT_OR_MORE: &str = "one print or more";
+
 impl Reason {
+    /// Whether it questions what was screened (a print that lies turned, a card taken for one print, a loop that is rare on its finger): to be seen
+    /// before the reading is.
+    pub fn questions_the_print(&self) -> bool {
+        [PRINT_UPRIGHT, RADIAL_IS_RARE, ONE_PRINT_OR_MORE].contains(&self.rule.as_str())
+    }
+
     /// A reason from the rule's name and the finding.
     pub fn new(rule: impl Into<String>, text: impl Into<String>) -> Self {
         Self { rule: rule.into(), text: text.into() }

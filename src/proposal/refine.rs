@@ -172,7 +172,7 @@ fn rare_hand(proposal: &Proposal) -> Option<Reason> {
     let index = proposal.finger.is_some_and(|finger| finger % 5 == 2);
     (radial && !index).then(|| {
         Reason::new(
-            "radial loop: rare on this finger",
+            super::RADIAL_IS_RARE,
             "Radial loops are rare on any finger but the index. Look whether finger and hand are stated rightly and the scan is not mirrored \
              (--mirrored).",
         )

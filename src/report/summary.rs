@@ -78,7 +78,7 @@ impl Summary {
         row(["print", "finger", "proposal", "prob.", "also possible"])
     }
 
-    /// The lines of one print: one, or with the reasons of an abstention several. No line ends with a line's end.
+    /// The lines of one print: one, or with the reasons of an abstention, or what questions the print, several. No line ends with a line's end.
     pub fn lines(proposal: &Proposal) -> Vec<String> {
         let name = match &proposal.part {
             Some(part) => format!("{} {part}", proposal.source),
@@ -94,11 +94,10 @@ impl Summary {
         let first = also.next().unwrap_or_else(|| "-".to_owned());
         let mut lines = vec![row([&name, &finger, &reading, &probability, &first])];
         lines.extend(also.map(|more| row(["", "", "", "", &more])));
-        if proposal.status == Status::Abstained {
-            for reason in &proposal.reasons {
-                let text = format!("{}: {}", reason.rule, reason.text);
-                lines.extend(wrapped(&printable(&text), LINE - INDENT).map(|l| " ".repeat(INDENT) + &l));
-            }
+        let abstained = proposal.status == Status::Abstained;
+        for reason in proposal.reasons.iter().filter(|reason| abstained || reason.questions_the_print()) {
+            let text = format!("{}: {}", reason.rule, reason.text);
+            lines.extend(wrapped(&printable(&text), LINE - INDENT).map(|l| " ".repeat(INDENT) + &l));
         }
         lines
     }
@@ -190,6 +189,7 @@ mod tests {
     use super::*;
     use crate::impression::PpiFrom;
     use crate::proposal::{General, ImageFacts, Reason, SCHEMA, Subclass};
+    use crate::proposal::{ONE_PRINT_OR_MORE, PRINT_UPRIGHT, RADIAL_IS_RARE};
 
     fn reading(general: General, subclass: Option<Subclass>, probability: f64) -> Reading {
         Reading { general, subclass, tracing: None, probability }
@@ -264,6 +264,17 @@ mod tests {
         print.reasons = vec![Reason::new("no ridges", "Nothing was found.")];
         let lines = Summary::lines(&print);
         assert!(lines[0].contains("abstained") && lines[1].contains("no ridges: Nothing was found."), "{lines:?}");
+    }
+
+    #[test]
+    fn what_questions_the_print_stands_under_its_proposal_and_other_reasons_do_not() {
+        let mut print = proposal("x.png");
+        let other = Reason::new("plain whorl: delta line", "It cuts four recurves.");
+        let reasons = [PRINT_UPRIGHT, RADIAL_IS_RARE, ONE_PRINT_OR_MORE].map(|rule| Reason::new(rule, "Look again."));
+        print.reasons = std::iter::once(other).chain(reasons).collect();
+        let text = Summary::lines(&print).join("\n");
+        assert_eq!(text.matches("Look again.").count(), 3, "{text}");
+        assert!(!text.contains("cuts four"), "{text}");
     }
 
     #[test]
