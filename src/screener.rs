@@ -7,6 +7,7 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings};
 use crate::pattern::decide::{self, DecisionModel, Pattern};
+use crate::pattern::pocket::Pocket;
 use crate::pattern::reading::{self, Asked, RidgeReading};
 use crate::pattern::reasons;
 use crate::pattern::subtype::{Prior, WhorlModel};
@@ -180,16 +181,29 @@ impl Screener {
             proposal.reasons.insert(0, reason);
             return RidgeReading::default();
         }
-        write::settle(proposal, pattern, &probabilities);
-        proposal.off_print = reasons::off_print(pattern, found);
-        let remarks = std::mem::take(&mut proposal.reasons);
-        proposal.reasons = reasons::reasons(pattern, evidence, found);
-        proposal.reasons.extend(found.sight.as_ref().map(reasons::at_first_sight));
-        let of = |pattern| Pattern::ALL.iter().zip(&probabilities).find(|(p, _)| **p == pattern).map_or(0.0, |p| *p.1);
+        let of = |pattern| of_pattern(&probabilities, pattern);
         let (whorl, tented) = (of(Pattern::Whorl), of(Pattern::TentedArch));
         let looped = of(Pattern::LeftLoop).max(of(Pattern::RightLoop));
         let asked = Asked { pattern, whorl, tented, looped, bend: evidence.bend_at };
-        let read = reading::read(field, found, asked, &self.settings.ridge, &self.whorls, self.settings.prior);
+        let (ridge, whorls) = (&self.settings.ridge, &self.whorls);
+        let read = reading::read(field, found, asked, ridge, whorls, self.settings.prior);
+        // A whorl without a sound recurve before its inner delta is a loop, if that is then probable enough to be proposed.
+        let as_loop = read.pocket.clone().filter(Pocket::is_spoiled).and_then(|pocket| {
+            let (slant, probabilities) = pocket.as_loop(&probabilities);
+            let proposed = of_pattern(&probabilities, slant) >= limits.least_probability;
+            (pattern == Pattern::Whorl && proposed).then_some((slant, probabilities, pocket))
+        });
+        let (pattern, probabilities, read) = match as_loop {
+            Some((slant, probabilities, pocket)) => {
+                (slant, probabilities, reading::read_as_loop(field, read, pocket, ridge, whorls))
+            }
+            None => (pattern, probabilities, read),
+        };
+        write::settle(proposal, pattern, &probabilities);
+        proposal.off_print = reasons::off_print(pattern, found);
+        let remarks = std::mem::take(&mut proposal.reasons);
+        proposal.reasons = reasons::reasons(pattern, evidence, found, read.pocket.is_some());
+        proposal.reasons.extend(found.sight.as_ref().map(reasons::at_first_sight));
         refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);
         debug_assert_eq!(proposal.status, Status::Proposed);
@@ -217,6 +231,10 @@ impl std::fmt::Debug for Screener {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Screener").field("settings", &self.settings).finish_non_exhaustive()
     }
+}
+
+fn of_pattern(probabilities: &[f64; 5], pattern: Pattern) -> f64 {
+    Pattern::ALL.iter().zip(probabilities).find(|(p, _)| **p == pattern).map_or(0.0, |p| *p.1)
 }
 
 fn abstained(print: &Impression, reasons: Vec<Reason>) -> Examination {

@@ -23,6 +23,13 @@ pub struct LineOfFlow {
     pub spoiled: Vec<Point>,
 }
 
+impl LineOfFlow {
+    /// From delta to core, pixels.
+    pub fn length(&self) -> f64 {
+        self.ends.0.distance(self.ends.1)
+    }
+}
+
 /// A ridge stands at a right angle within this, radians (20 degrees).
 const SQUARE: f64 = 0.35;
 /// The direction of a ridge is taken so far to either side of the line, ridge periods.

@@ -8,6 +8,7 @@ pub mod enclosure;
 pub mod evidence;
 pub mod flow;
 pub mod line_of_flow;
+pub mod pocket;
 pub mod reading;
 pub mod reasons;
 pub mod recurve;

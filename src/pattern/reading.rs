@@ -3,6 +3,7 @@
 use super::decide::Pattern;
 use super::double_loop::{Together, TwoLoops};
 use super::line_of_flow::{LineOfFlow, line_of_flow};
+use super::pocket::Pocket;
 use super::ridge_count::{CountedLine, count_ridges};
 use super::subtype::{self, KINDS, Prior, WhorlModel};
 use super::tent::Tent;
@@ -40,6 +41,8 @@ pub struct RidgeReading {
     pub cut: Vec<(Point, Vec<Point>)>,
     /// The lines of flow of a whorl from its extreme left and its extreme right delta, each to the core that lies nearest.
     pub lines_of_flow: Option<[LineOfFlow; 2]>,
+    /// What stands before its inner delta, where that is little.
+    pub pocket: Option<Pocket>,
     /// The type lines at the delta of a loop, at the extreme deltas of a whorl.
     pub type_lines: Vec<TypeLines>,
     /// What makes or would make a tent at the centre of an arch.
@@ -154,8 +157,43 @@ fn sight(found: &Singularities, sample: Option<&Sample>) -> Option<[f64; 4]> {
     Some(subtype::by_sight(found.sight.as_ref()?, sample?))
 }
 
+/// What is left of a whorl whose pocket is spoiled: a loop between its outer delta and the core that lies farthest from the inner one. The kinds and the
+/// tracing of the whorl stay for the references.
+pub fn read_as_loop(
+    field: &RidgeField,
+    whorl: RidgeReading,
+    pocket: Pocket,
+    settings: &RidgeSettings,
+    model: &WhorlModel,
+) -> RidgeReading {
+    let between = whorl.whorl.as_ref().zip(pocket.outer).and_then(|(whorl, outer)| {
+        let from_inner = |c: &&Candidate| c.at.distance(pocket.delta);
+        let core = whorl.points.cores.iter().max_by(|a, b| from_inner(a).total_cmp(&from_inner(b)))?;
+        let delta = whorl.points.deltas.iter().find(|delta| delta.at == outer)?;
+        Some(read_loop_between(field, core, delta, settings, model))
+    });
+    let read = between.unwrap_or_default();
+    RidgeReading {
+        kinds: whorl.kinds,
+        kinds_by_sight: whorl.kinds_by_sight,
+        tracing: whorl.tracing,
+        pocket: Some(pocket),
+        ..read
+    }
+}
+
 fn read_loop(field: &RidgeField, found: &Singularities, settings: &RidgeSettings, model: &WhorlModel) -> RidgeReading {
     let Some((core, delta)) = found.core_and_delta() else { return RidgeReading::default() };
+    read_loop_between(field, core, delta, settings, model)
+}
+
+fn read_loop_between(
+    field: &RidgeField,
+    core: &Candidate,
+    delta: &Candidate,
+    settings: &RidgeSettings,
+    model: &WhorlModel,
+) -> RidgeReading {
     let period = field.median_period().max(3.0);
     let region = Region::around(&[core.at, delta.at], COUNT_MARGIN * period, field.filtered.dim());
     let lines = RidgeLines::of(field, region, period, settings);
@@ -193,7 +231,9 @@ fn read_whorl(
             let cores = whorl.points.cores.iter().map(|core| core.at);
             cores.min_by(|a, b| a.distance(at).total_cmp(&b.distance(at))).unwrap_or(whorl.centre)
         };
-        reading.lines_of_flow = Some([left, right].map(|delta| line_of_flow(&lines, delta.at, nearest(delta.at))));
+        let lines_of_flow = [left, right].map(|delta| line_of_flow(&lines, delta.at, nearest(delta.at)));
+        reading.pocket = Pocket::of(&lines, &lines_of_flow);
+        reading.lines_of_flow = Some(lines_of_flow);
         if whorl.delta_line.is_some_and(|l| l.cuts()) {
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
         }

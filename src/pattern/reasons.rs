@@ -8,12 +8,13 @@ use crate::network::Sight;
 use crate::proposal::{PRINT_UPRIGHT, Reason};
 use crate::singular::{PointKind, Singularities};
 
-/// What speaks for the preferred pattern, most important first.
-pub fn reasons(pattern: Pattern, e: &Evidence, found: &Singularities) -> Vec<Reason> {
+/// What speaks for the preferred pattern, most important first. What speaks for the loop that a spoiled pocket leaves is told with its ridges.
+pub fn reasons(pattern: Pattern, e: &Evidence, found: &Singularities, pocket: bool) -> Vec<Reason> {
     let (cores, deltas) = (found.chosen(PointKind::Core).count(), found.chosen(PointKind::Delta).count());
     let mut out = match pattern {
         Pattern::PlainArch => plain_arch(e, cores),
         Pattern::TentedArch => tented_arch(e),
+        Pattern::LeftLoop | Pattern::RightLoop if pocket => Vec::new(),
         Pattern::LeftLoop | Pattern::RightLoop => looping(pattern, e, deltas),
         Pattern::Whorl => whorl(e, cores, deltas),
     };

@@ -16,6 +16,8 @@ pub enum Role {
     Recurve,
     /// A ridge that makes an angle or an upthrust at the centre of an arch.
     Tent,
+    /// A ridge that leads away from the tip of a recurve in the line of flow.
+    Appendage,
     /// The ridge traced from the left delta.
     TracedRidge,
     /// The line between two deltas.
@@ -28,11 +30,12 @@ pub enum Role {
 
 impl Role {
     /// All roles in painting order, so that lines which decide lie on top.
-    pub(super) const ALL: [Role; 8] = [
+    pub(super) const ALL: [Role; 9] = [
         Role::TypeLine,
         Role::CutRecurve,
         Role::Recurve,
         Role::Tent,
+        Role::Appendage,
         Role::TracedRidge,
         Role::DeltaLine,
         Role::CountLine,
@@ -46,6 +49,7 @@ impl Role {
             Self::CutRecurve => "Recurving ridge that the line between the deltas cuts; cross: where it is cut",
             Self::Recurve => "Innermost recurve of a core, followed both ways",
             Self::Tent => "Ridge that makes an angle or an upthrust at the centre of an arch",
+            Self::Appendage => "Appendage that spoils a recurve before the inner delta; cross: where it is connected",
             Self::TracedRidge => "Traced ridge from the left delta; chevrons: the way of tracing",
             Self::DeltaLine => "Line between the deltas",
             Self::CountLine => {
@@ -61,6 +65,7 @@ impl Role {
             Self::CutRecurve => Look { ink: "#7a3b8f", width: 1.6, dash: "", band: 7.0 },
             Self::Recurve => Look { ink: "#6b5900", width: 1.4, dash: "", band: 5.0 },
             Self::Tent => Look { ink: "#6a1b4d", width: 2.6, dash: "stroke-dasharray=\"3 4\"", band: 0.0 },
+            Self::Appendage => Look { ink: "#a03c00", width: 3.0, dash: "stroke-dasharray=\"2 3\"", band: 0.0 },
             Self::TracedRidge => Look { ink: "#8a1c4a", width: 2.2, dash: "", band: 7.0 },
             Self::DeltaLine => Look { ink: "#4b2a6b", width: 2.2, dash: "stroke-dasharray=\"12 6\"", band: 0.0 },
             Self::CountLine | Self::BetweenLine => Look { ink: "#1a1a1a", width: 1.8, dash: "", band: 0.0 },
@@ -265,7 +270,7 @@ fn ticks(canvas: &mut Canvas, stage: &Stage, frame: &Frame, overlays: &[Overlay]
         }
         let along = stage.direction(frame.direction(*direction).to_degrees());
         let ink = overlay.role.look().ink;
-        if overlay.role == Role::CutRecurve {
+        if matches!(overlay.role, Role::CutRecurve | Role::Appendage) {
             cross(canvas, place, along, ink);
         } else {
             let data = path_through(&[place.step(along, TICK), place.step(along, -TICK)], false);

@@ -11,7 +11,7 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 }
 
 /// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
-/// the two recurves that speak for or against a double loop; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges
+/// the two recurves that speak for or against a double loop; the appendages that spoil a pocket; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges
 /// between it and the right delta numbered; a point that all this stands on and that is too doubtful to be marked. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();
@@ -34,6 +34,13 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
         let angle = tent.definite_angle().into_iter().flat_map(|angle| &angle.legs);
         let ridges = angle.chain(tent.upthrust.iter().map(|upthrust| &upthrust.ridge));
         out.extend(ridges.map(|ridge| Overlay::line(Role::Tent, thinned(ridge, 3))));
+    }
+    if let Some(pocket) = reading.pocket.as_ref().filter(|pocket| pocket.is_spoiled()) {
+        for stalk in &pocket.spoiled {
+            let across = stalk.tip.direction_to(stalk.ridge.last().copied().unwrap_or(pocket.delta)) + FRAC_PI_2;
+            out.push(Overlay::line(Role::Appendage, stalk.ridge.clone()));
+            out.push(Overlay::tick(Role::Appendage, stalk.tip, across, None));
+        }
     }
     if let Some(line) = reading.whorl.as_ref().and_then(|w| w.delta_line) {
         let (left, right) = line.ends;

@@ -8,6 +8,7 @@ use super::{
 use crate::geometry::Point;
 use crate::pattern::double_loop::Together;
 use crate::pattern::line_of_flow::LineOfFlow;
+use crate::pattern::pocket::{FEW_BEFORE_DELTA, Pocket};
 use crate::pattern::reading::RidgeReading;
 use crate::pattern::subtype::KINDS;
 use crate::pattern::tent::Tent;
@@ -25,6 +26,9 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
         General::Wu => refine_whorl(proposal, reading),
         General::Ls | General::Rs => {
             refine_loop(proposal, reading);
+            if let Some(pocket) = &reading.pocket {
+                proposal.reasons.insert(0, spoiled_pocket(pocket));
+            }
             proposal.reasons.extend(rare_hand(proposal));
         }
         General::Au => refine_arch(proposal, reading),
@@ -163,6 +167,22 @@ fn ncic_of_loop(hand: Hand, count: RidgeCount) -> Option<String> {
         Hand::Ulnar => format!("{:02}", count.best),
         Hand::Radial => format!("{:02}", count.best + 50),
     })
+}
+
+/// Why a print with two deltas is called a loop.
+fn spoiled_pocket(pocket: &Pocket) -> Reason {
+    let recurves = match pocket.spoiled.len() {
+        1 => "the only recurve found before the inner one has a ridge connected with it".to_owned(),
+        n => format!("each of the {n} recurves found before the inner one has a ridge connected with it"),
+    };
+    Reason::new(
+        "loop: spoiled pocket",
+        format!(
+            "There are two deltas, but {recurves} at the point crossed by the line of flow, on the delta's side. That spoils it, and without a sound recurve or \
+             an obstruction at right angles a print that looks like a central pocket loop is a loop. Look at the tip that the picture shows: where the \
+             ridge is not connected, or flows off smoothly, it is a whorl."
+        ),
+    )
 }
 
 /// What to look at where a loop opens as loops of its finger seldom do. Of the loops of index fingers two in five are radial, of those of other fingers far
@@ -339,9 +359,6 @@ fn worth_showing(preferred: Reading, others: Vec<Reading>) -> Vec<Reading> {
     shown
 }
 
-/// The ridges before the inner delta of a pocket are few up to this many: appendages too small to be seen may spoil them all. (Handbook, chapter II,
-/// figures 239 to 254: loops that look like pockets; those of odd number show one to three ridges there.)
-const FEW_BEFORE_DELTA: usize = 3;
 /// Share of such pockets that is told as a loop, at least what a reference needs to be shown: how many there are is published nowhere, so it is
 /// named and no more.
 const SPOILED_SHARE: f64 = 0.03;
@@ -351,11 +368,10 @@ const LEAST_NAMED: f64 = LEAST_REFERENCE_PROBABILITY + 1e-4;
 /// Of a whorl's two lines of flow the inner one, and whether it starts from the left delta.
 fn inner_line(lines: &[LineOfFlow; 2]) -> (&LineOfFlow, bool) {
     let [left, right] = lines;
-    let length = |line: &LineOfFlow| line.ends.0.distance(line.ends.1);
-    if length(left) <= length(right) { (left, true) } else { (right, false) }
+    if left.length() <= right.length() { (left, true) } else { (right, false) }
 }
 
-/// What is left of a pocket whose few recurves are all spoiled: a loop that opens to the side of the inner delta.
+/// What is left of a pocket if appendages too small to be seen spoil its few recurves: a loop that opens to the side of the inner delta.
 fn loop_of_spoiled_pocket(reading: &RidgeReading) -> Option<General> {
     let (inner, is_left) = inner_line(reading.lines_of_flow.as_ref()?);
     (inner.met.len() <= FEW_BEFORE_DELTA).then_some(if is_left { General::Ls } else { General::Rs })
@@ -536,7 +552,7 @@ fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
                 "central pocket loop: doubt",
                 "So few ridges make the pocket that the print is a loop if each recurve among them is spoiled by an appendage connected with it at \
                  the point crossed by the line of flow, if the inner delta lies on the only one, or if only an obstruction stands there, not at \
-                 right angles. Details as small as that are not judged here: look at each of them.",
+                 right angles. Of all that only plain appendages are judged here: look at each of them.",
             ));
         }
     }
