@@ -156,7 +156,7 @@ pub fn screen_card(
     found.extend(doubts(&proposals, &plain, &wish.doubts));
     let classification = classification(&proposals, &wish.formula);
     let blocks = (rolled_blocks, plain_blocks.into_iter().map(|(_, record)| record).collect());
-    let form = Some(FormRecord::of(card));
+    let form = Some(FormRecord::of(card, &scan.to_original));
     let record = CardRecord::new(scan.source.clone(), scan.part.clone(), form, blocks, found, &classification);
     Ok(ScreenedCard { fingers, record, classification })
 }

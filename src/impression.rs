@@ -146,10 +146,8 @@ impl Impression {
 
     /// The print with left and right exchanged; places on it still lead back to the original image.
     pub fn mirrored(mut self) -> Self {
-        for mut row in self.pixels.rows_mut() {
-            let (half, last) = (row.len() / 2, row.len().saturating_sub(1));
-            (0..half).for_each(|i| row.swap(i, last - i));
-        }
+        self.pixels.invert_axis(Axis(1));
+        self.pixels = self.pixels.as_standard_layout().into_owned();
         self.to_original = Frame::mirror(self.width()).then(&self.to_original);
         self
     }

@@ -187,15 +187,16 @@ impl Screener {
         let asked = Asked { pattern, whorl, tented, looped, bend: evidence.bend_at };
         let (ridge, whorls) = (&self.settings.ridge, &self.whorls);
         let read = reading::read(field, found, asked, ridge, whorls, self.settings.prior);
-        // A whorl without a sound recurve before its inner delta is a loop, if that is then probable enough to be proposed.
-        let as_loop = read.pocket.clone().filter(Pocket::is_spoiled).and_then(|pocket| {
-            let (slant, probabilities) = pocket.as_loop(&probabilities);
-            let proposed = of_pattern(&probabilities, slant) >= limits.least_probability;
-            (pattern == Pattern::Whorl && proposed).then_some((slant, probabilities, pocket))
-        });
-        let (pattern, probabilities, read) = match as_loop {
-            Some((slant, probabilities, pocket)) => {
-                (slant, probabilities, reading::read_as_loop(field, read, pocket, ridge, whorls))
+        // A whorl without a sound recurve before its inner delta is a loop.
+        let (pattern, probabilities, read) = match read.pocket.clone().filter(Pocket::is_spoiled) {
+            Some(pocket) => {
+                let shifted = pocket.as_loop(&probabilities, limits.least_probability);
+                match DecisionModel::prefer(&shifted) {
+                    slant @ (Pattern::LeftLoop | Pattern::RightLoop) => {
+                        (slant, shifted, reading::read_as_loop(field, read, pocket, ridge, whorls))
+                    }
+                    _ => (pattern, shifted, read),
+                }
             }
             None => (pattern, probabilities, read),
         };

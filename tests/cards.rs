@@ -452,14 +452,17 @@ fn a_mirrored_scan_of_a_card_is_read_as_the_right_one_where_that_is_stated() {
         (lines(&ran.out), serde_json::from_str(desk.read("cards.jsonl").trim()).unwrap())
     };
     let (given, righted) = (read(&straight, &[]), read(&over, &["--mirrored"]));
+    assert_eq!((given.0.len(), righted.0.len()), (10, 10));
     for (a, b) in given.0.iter().zip(&righted.0) {
         assert_eq!((&a["part"], &a["pattern"], &a["references"]), (&b["part"], &b["pattern"], &b["references"]));
+        assert_eq!(a["cores"].as_array().unwrap().len(), b["cores"].as_array().unwrap().len());
         for (p, q) in a["cores"].as_array().unwrap().iter().zip(b["cores"].as_array().unwrap()) {
             assert!((p["x"].as_f64().unwrap() + q["x"].as_f64().unwrap() - (width - 1.0)).abs() < 0.11);
         }
     }
     assert_eq!(given.1["formula"], righted.1["formula"]);
     for row in ["rolled", "plain"] {
+        assert_eq!((given.1[row].as_array().unwrap().len(), righted.1[row].as_array().unwrap().len()), (10, 10));
         for (a, b) in given.1[row].as_array().unwrap().iter().zip(righted.1[row].as_array().unwrap()) {
             for corner in 0..4 {
                 let at = |block: &Value, axis: usize| block["corners"][corner][axis].as_f64().unwrap();

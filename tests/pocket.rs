@@ -44,6 +44,13 @@ fn read(sketch: Sketch) -> Option<Pocket> {
     Pocket::of(&lines, &[INNER, OUTER].map(|delta| line_of_flow(&lines, px(delta), px(CENTRE))))
 }
 
+/// The same seen in a mirror, where the inner delta is the right one.
+fn read_mirrored(sketch: Sketch) -> Option<Pocket> {
+    let lines = sketch.mirrored().draw().lines;
+    let over = |(x, y): At| (sketch::SIDE - x, y);
+    Pocket::of(&lines, &[OUTER, INNER].map(|delta| line_of_flow(&lines, px(over(delta)), px(over(CENTRE)))))
+}
+
 /// So many recurves outside the pocket that the line to the outer delta meets.
 fn around(sketch: Sketch) -> Sketch {
     let line = |k: u32| {
@@ -60,10 +67,13 @@ fn a_recurve_with_a_ridge_at_its_tip_in_the_line_of_flow_is_spoiled() {
     let appendage = [toward_delta(3.0, 0.0), toward_delta(5.2, 0.0)];
     let spoiled = around(Sketch::default().ridge("recurve", &drop(3.0)).ridge("appendage", &appendage));
     let spoiled = read(spoiled).unwrap();
-    assert!(spoiled.is_spoiled() && spoiled.spoiled.len() == 1 && spoiled.on_left, "{spoiled:?}");
+    assert!(spoiled.is_spoiled() && spoiled.spoiled.len() == 1 && spoiled.opens_left, "{spoiled:?}");
     let tip = spoiled.spoiled[0].tip;
     assert!(tip.distance(px(toward_delta(3.0, 0.0))) < 0.7 * sketch::PERIOD_PX, "{tip:?}");
     assert_eq!(spoiled.outer, Some(px(OUTER)));
+    let mirrored = around(Sketch::default().ridge("recurve", &drop(3.0)).ridge("appendage", &appendage));
+    let mirrored = read_mirrored(mirrored).unwrap();
+    assert!(mirrored.is_spoiled() && !mirrored.opens_left, "{mirrored:?}");
 }
 
 #[test]
@@ -116,6 +126,10 @@ fn four_of_the_handbooks_five_spoiled_pockets_are_called_loops_for_that_and_name
     let found = read.iter().filter(|(_, p)| said(p) && is_loop(p)).count();
     let whorls = read.iter().filter(|(_, p)| p.references.iter().any(|r| r.general == General::Wu)).count();
     assert!(found >= 4 && whorls == read.len(), "{:?}", read.iter().map(|(n, p)| (n, p.pattern)).collect::<Vec<_>>());
+    // As they open by eye.
+    let slant = |n: u16| read.iter().find(|r| r.0 == n).and_then(|r| r.1.pattern).map(|p| p.general);
+    let slants = [245, 247, 249, 253].map(slant);
+    assert_eq!(slants, [General::Ls, General::Rs, General::Ls, General::Rs].map(Some));
     // A count needs the outer delta; on 249 it is not clear which that is.
     let counted =
         |n: u16| read.iter().find(|r| r.0 == n).is_some_and(|r| r.1.loop_.is_some_and(|l| l.ridge_count.is_some()));

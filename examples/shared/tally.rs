@@ -118,7 +118,7 @@ fn compare_field(seen: &Examination, truth: &TrueField) -> (Option<f64>, f64) {
         let field = seen.field.as_ref().filter(|f| f.on_print(place));
         wrong += usize::from(field.is_some() != printed);
         if let Some(field) = field.filter(|_| printed) {
-            let angle = field.orientation_at(place) + seen.to_original.turn();
+            let angle = seen.to_original.direction(field.orientation_at(place));
             let error = orientation_difference(angle, f64::from(truth.orientation[[row, column]]));
             square += error * error;
             shared += 1;

@@ -5,6 +5,7 @@ use super::picture_names;
 use crate::card::{self, Card, CardSettings, Form, MOST_FORM_BYTES};
 use crate::card_screener::{CardWish, ScreenedCard, ScreenedFinger};
 use crate::error::Error;
+use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::picture::{FormOverlay, PictureView, form_svg};
 use crate::proposal::{ONE_PRINT_OR_MORE, Proposal, Reason};
@@ -216,7 +217,7 @@ pub(super) fn carry_doubts(card: &mut ScreenedCard) {
 /// When the picture cannot be written.
 pub(super) fn draw_form(card: &Card, scan: &Impression, folder: &Path, stem: &str) -> Result<(), Error> {
     let overlay = FormOverlay {
-        title: form_in_words(&FormRecord::of(card)),
+        title: form_in_words(&FormRecord::of(card, &Frame::IDENTITY)),
         lines: card.registration.printed_lines(),
         cuts: card.blocks.found.iter().map(|f| (f.finger.to_string(), f.cut.corners())).collect(),
     };

@@ -7,7 +7,7 @@
 use super::recurve::{abutting, along};
 use super::ridge_count::ridges_between;
 use crate::geometry::{Point, orientation_difference};
-use crate::ridge::{AtFork, Crossing, RidgeLines};
+use crate::ridge::{AtFork, Crossing, Pixel, RidgeLines};
 use std::f64::consts::FRAC_PI_2;
 
 /// A line of flow and what it meets; places are working pixels.
@@ -41,17 +41,21 @@ const PIECE: f64 = 1.4;
 /// A ridge that lies in the line of flow hides what it abuts on; looks so far beside the line, ridge periods, pass it.
 const BESIDE: f64 = 0.4;
 
+/// Whether a ridge stands at a right angle to a line that runs in `direction`, radians.
+pub fn crosses_squarely(lines: &RidgeLines, pixel: Pixel, direction: f64) -> bool {
+    let [one, other] = [FRAC_PI_2, -FRAC_PI_2]
+        .map(|turn| lines.walk(pixel, direction + turn, AtFork::Straight, ASIDE * lines.period, |_| true).end());
+    let crosses = orientation_difference(one.direction_to(other), direction).abs();
+    one.distance(other) > ASIDE * lines.period && (crosses - FRAC_PI_2).abs() < SQUARE
+}
+
 /// Looks along the line of flow from a delta to a core.
 pub fn line_of_flow(lines: &RidgeLines, delta: Point, core: Point) -> LineOfFlow {
     let (direction, period) = (delta.direction_to(core), lines.period);
     let side = |c: &Crossing, turn: f64, periods: f64| {
         lines.walk(c.pixel, direction + turn, AtFork::Straight, periods * period, |_| true).points
     };
-    let is_square = |c: &&Crossing| {
-        let [one, other] = [FRAC_PI_2, -FRAC_PI_2].map(|turn| side(c, turn, ASIDE).last().copied().unwrap_or(c.at));
-        let crosses = orientation_difference(one.direction_to(other), direction).abs();
-        one.distance(other) > ASIDE * period && (crosses - FRAC_PI_2).abs() < SQUARE
-    };
+    let is_square = |c: &&Crossing| crosses_squarely(lines, c.pixel, direction);
     let look = |aside: f64| {
         let beside = |p: Point| p.step(direction + FRAC_PI_2, aside * period);
         ridges_between(lines, beside(delta), beside(core))

@@ -1,13 +1,13 @@
 //! The few recurves before the inner delta of a print that looks like a central pocket loop, and whether an appendage spoils each of them.
 //!
-//! A print with two deltas is a loop where each recurve before the inner one is spoiled by an appendage that is connected with it at the point
+//! A whorl has a recurve in front of each of two deltas (handbook, chapter II, "The whorl"). A print with two deltas is a loop where each recurve before the inner one is spoiled by an appendage that is connected with it at the point
 //! crossed by the line of flow (handbook, chapter II, "Central pocket loops", figures 245 to 254; 237 and 238 have theirs elsewhere and stay
 //! central pocket loops). How it is looked for is our own: such recurves come to a tip, and a ridge leads on from it toward the delta.
 
 use super::decide::Pattern;
-use super::line_of_flow::LineOfFlow;
+use super::line_of_flow::{LineOfFlow, crosses_squarely};
 use super::recurve::along;
-use crate::geometry::{Point, direction_difference, orientation_difference};
+use crate::geometry::{Point, direction_difference};
 use crate::ridge::{AtFork, Crossing, Pixel, RidgeLines};
 use std::f64::consts::FRAC_PI_2;
 
@@ -29,10 +29,10 @@ pub struct Stalk {
 pub struct Pocket {
     /// The inner delta.
     pub delta: Point,
-    /// The outer one; none where it stands so near that it might be the inner one.
+    /// The outer one; none where so few ridges stand before it as well that it might be the inner one.
     pub outer: Option<Point>,
-    /// Whether it is the left one, so that what is left of a spoiled pocket is a loop that opens to the left.
-    pub on_left: bool,
+    /// Whether what is left of a spoiled pocket is a loop that opens to the left: away from the outer delta, or, where that is not known, toward the inner.
+    pub opens_left: bool,
     /// Recurves with an appendage in the line of flow.
     pub spoiled: Vec<Stalk>,
     /// Where other recurves, and obstructions at right angles, are met in the line of flow and beside it; a slanting one more than once.
@@ -60,38 +60,44 @@ const NEAR_MET: f64 = 1.5;
 const PASSES: f64 = 0.28;
 /// Two tips, and two recurves met, nearer than this are one, ridge periods.
 const SAME: f64 = 0.55;
-/// Half of a ridge that stands at a right angle, ridge periods, and how far off it may be, radians (20 degrees), as in the line of flow.
-const ASIDE: f64 = 0.9;
-const SQUARE: f64 = 0.35;
 
-/// Of what spoke for a whorl, the part that speaks for a loop where each recurve is spoiled. How many such prints there are is published nowhere; of 320
-/// drawn plain whorls and pockets, none of them made so, one looks like it (seeds from 1,900,100,000).
+/// Of what spoke for a whorl, the part that speaks for a loop where each recurve is spoiled. How many such prints there are is published nowhere; of 2,400
+/// drawn whorls of every kind, none of them made so, four look like it (MEASUREMENTS.md).
 const LOOP_SHARE: f64 = 0.7;
+/// Of that, the part of the loop that opens to the other side where it is not clear which delta is the inner one: named, not more.
+const OTHER_SLANT: f64 = 0.2;
 
 impl Pocket {
-    /// Looks along the inner one of a whorl's two lines of flow; none where more than a few ridges stand in it. Of three ridges and fewer it is short.
+    /// Looks along the inner one of a whorl's two lines of flow, the shorter; none where more than a few ridges stand in it.
     pub fn of(lines: &RidgeLines, [left, right]: &[LineOfFlow; 2]) -> Option<Self> {
-        let on_left = left.length() <= right.length();
-        let (inner, other) = if on_left { (left, right) } else { (right, left) };
+        let (inner, other) = if left.length() <= right.length() { (left, right) } else { (right, left) };
         (inner.met.len() <= FEW_BEFORE_DELTA).then(|| {
             let (delta, core) = inner.ends;
             let spoiled = stalks(lines, core, delta);
             let sound = sound(lines, core, delta, &spoiled);
             let outer = (other.met.len() > FEW_BEFORE_DELTA).then_some(other.ends.0);
-            Self { delta, outer, on_left, spoiled, sound }
+            let opens_left = outer.map_or(delta.x < core.x, |outer| outer.x > core.x);
+            Self { delta, outer, opens_left, spoiled, sound }
         })
     }
 
-    /// What is left of the whorl where the pocket is spoiled: the loop that opens to the side of the inner delta, and the probabilities of the patterns, in the
-    /// order of [`Pattern::ALL`], when most of the whorl's goes to it.
-    pub fn as_loop(&self, probabilities: &[f64; 5]) -> (Pattern, [f64; 5]) {
-        let slant = if self.on_left { Pattern::LeftLoop } else { Pattern::RightLoop };
+    /// The probabilities of the patterns, in the order of [`Pattern::ALL`], where the pocket is spoiled: most of the whorl's goes to the loop that opens to the
+    /// side of the inner delta. A loop that would stay below `least`, which is asked of a proposal, is named beside a whorl that just reaches it.
+    pub fn as_loop(&self, probabilities: &[f64; 5], least: f64) -> [f64; 5] {
         let place = |pattern| Pattern::ALL.iter().position(|p| *p == pattern).unwrap_or_default();
+        let (left, right) = (place(Pattern::LeftLoop), place(Pattern::RightLoop));
+        let (slant, other) = if self.opens_left { (left, right) } else { (right, left) };
+        let whorl = probabilities[place(Pattern::Whorl)];
+        // Where the outer delta might be the inner one, the loop may open to the other side.
+        let doubt = if self.outer.is_none() { OTHER_SLANT } else { 0.0 };
+        let part = LOOP_SHARE * whorl;
+        let is_proposed = probabilities[slant] + (1.0 - doubt) * part >= least;
+        let part = if is_proposed { part } else { part.min((whorl - least).max(0.0)) };
         let mut shifted = *probabilities;
-        let part = LOOP_SHARE * shifted[place(Pattern::Whorl)];
         shifted[place(Pattern::Whorl)] -= part;
-        shifted[place(slant)] += part;
-        (slant, shifted)
+        shifted[slant] += (1.0 - doubt) * part;
+        shifted[other] += doubt * part;
+        shifted
     }
 
     /// Whether a recurve was found and each one that was found is spoiled.
@@ -100,17 +106,17 @@ impl Pocket {
     }
 }
 
-/// The limb of a recurve that leaves `from` toward `heading`, as far as the core's level, if it comes up there on its own side of the line of flow (left
-/// hand of one who looks from core to delta: 1, right hand: -1).
-fn comes_up(lines: &RidgeLines, from: Pixel, heading: f64, side: f64, (core, out): (Point, f64)) -> Option<Vec<Point>> {
+/// Whether the limb of a recurve that leaves `from` toward `heading` comes up to the core's level on its own side of the line of flow (left hand of one
+/// who looks from core to delta: 1, right hand: -1).
+fn comes_up(lines: &RidgeLines, from: Pixel, heading: f64, side: f64, (core, out): (Point, f64)) -> bool {
     let (mut up, mut over) = (false, false);
-    let walk = lines.walk(from, heading, AtFork::Straight, LONGEST * lines.period, |p| {
+    lines.walk(from, heading, AtFork::Straight, LONGEST * lines.period, |p| {
         let (ahead, aside) = along(core, p, out);
         up = ahead <= 0.0 && aside * side > 0.0;
         over = aside * side < -IN_LINE * lines.period;
         !up && !over
     });
-    up.then_some(walk.points)
+    up
 }
 
 /// Tips of recurves in the line of flow from which a ridge leads on.
@@ -139,9 +145,9 @@ fn stalks(lines: &RidgeLines, core: Point, delta: Point) -> Vec<Stalk> {
         };
         let stem = limbs.iter().find(|(_, off, walk)| off.abs() < IN_FLOW && heavy(&walk.points));
         let recurves = |side: f64| {
-            limbs.iter().any(|(limb, off, _)| {
-                side * off > IN_FLOW && comes_up(lines, *limb, out + off, side, (core, out)).is_some()
-            })
+            limbs
+                .iter()
+                .any(|(limb, off, _)| side * off > IN_FLOW && comes_up(lines, *limb, out + off, side, (core, out)))
         };
         if let Some((.., stem)) = stem
             && recurves(1.0)
@@ -154,37 +160,61 @@ fn stalks(lines: &RidgeLines, core: Point, delta: Point) -> Vec<Stalk> {
     found
 }
 
-/// Where recurves and obstructions at right angles that have no stalk are met in the line of flow.
+/// Where recurves and obstructions at right angles that have no stalk are met in the line of flow. Obstructions are not looked at for appendages, and a
+/// ridge that was not followed far enough to be either is left out.
 fn sound(lines: &RidgeLines, core: Point, delta: Point, stalks: &[Stalk]) -> Vec<Point> {
     let (out, period) = (core.direction_to(delta), lines.period);
-    let limbs_of = |met: &Crossing| {
-        let sides = [(1.0, out + FRAC_PI_2), (-1.0, out - FRAC_PI_2)];
-        let [left, right] = sides.map(|(side, heading)| comes_up(lines, met.pixel, heading, side, (core, out)));
-        left.zip(right).or_else(|| {
-            let [left, right] = sides
-                .map(|(_, heading)| lines.walk(met.pixel, heading, AtFork::Straight, ASIDE * period, |_| true).points);
-            let (one, other) = (*left.last()?, *right.last()?);
-            let crosses = orientation_difference(one.direction_to(other), out).abs();
-            let square = one.distance(other) > 1.5 * ASIDE * period && (crosses - FRAC_PI_2).abs() < SQUARE;
-            square.then_some((left, right))
-        })
-    };
-    let has_stalk = |met: &Crossing, (left, right): &(Vec<Point>, Vec<Point>)| {
-        let near = left.iter().chain(right).filter(|p| p.distance(met.at) < NEAR_MET * period);
-        near.into_iter().any(|p| stalks.iter().any(|stalk| stalk.tip.distance(*p) < PASSES * period))
+    let sides = [(1.0, out + FRAC_PI_2), (-1.0, out - FRAC_PI_2)];
+    let by_stalk = |met: &Crossing| {
+        let limbs = sides
+            .map(|(_, heading)| lines.walk(met.pixel, heading, AtFork::Straight, NEAR_MET * period, |_| true).points);
+        let own = |p: &Point| stalks.iter().flat_map(|s| &s.ridge).any(|q| q.distance(*p) < PASSES * period);
+        own(&met.at) || limbs.iter().flatten().any(|p| stalks.iter().any(|s| s.tip.distance(*p) < PASSES * period))
     };
     let mut found: Vec<Point> = Vec::new();
     for aside in [0.0, BESIDE, -BESIDE] {
         let beside = |p: Point| p.step(out + FRAC_PI_2, aside * period);
         for met in lines.crossings(beside(core), beside(delta)) {
             let known = found.iter().any(|at| at.distance(met.at) < SAME * period);
-            if known || met.at.distance(delta) < AT_DELTA * period {
+            if known || met.at.distance(delta) < AT_DELTA * period || by_stalk(&met) {
                 continue;
             }
-            if limbs_of(&met).is_some_and(|limbs| !has_stalk(&met, &limbs)) {
+            let recurves = || sides.iter().all(|(side, to)| comes_up(lines, met.pixel, *to, *side, (core, out)));
+            if crosses_squarely(lines, met.pixel, out) || recurves() {
                 found.push(met.at);
             }
         }
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    #[test]
+    fn most_of_a_whorl_goes_to_the_loop_on_the_side_of_the_inner_delta_and_nothing_is_lost() {
+        let pocket = |opens_left, outer| Pocket {
+            delta: Point::default(),
+            outer,
+            opens_left,
+            spoiled: Vec::new(),
+            sound: Vec::new(),
+        };
+        let (clear, unclear) = (Some(Point::default()), None);
+        // Plain and tented arch, loop to the left, to the right, whorl.
+        let given = [0.0, 0.02, 0.01, 0.03, 0.94];
+        let left = pocket(true, clear).as_loop(&given, 0.45);
+        assert_abs_diff_eq!(left.as_slice(), [0.0, 0.02, 0.668, 0.03, 0.282].as_slice(), epsilon = 1e-9);
+        let right = pocket(false, clear).as_loop(&given, 0.45);
+        assert_abs_diff_eq!(right.as_slice(), [0.0, 0.02, 0.01, 0.688, 0.282].as_slice(), epsilon = 1e-9);
+        // Both slants are named where it is not clear which delta is the inner one.
+        let either = pocket(false, unclear).as_loop(&given, 0.45);
+        assert_abs_diff_eq!(either.as_slice(), [0.0, 0.02, 0.1416, 0.5564, 0.282].as_slice(), epsilon = 1e-9);
+        // A loop that could not be proposed leaves a whorl that can.
+        let unsure = pocket(true, clear).as_loop(&[0.25, 0.15, 0.0, 0.0, 0.6], 0.45);
+        assert_abs_diff_eq!(unsure.as_slice(), [0.25, 0.15, 0.15, 0.0, 0.45].as_slice(), epsilon = 1e-9);
+        assert_eq!(pocket(true, clear).as_loop(&[0.3, 0.2, 0.1, 0.0, 0.4], 0.45), [0.3, 0.2, 0.1, 0.0, 0.4]);
+    }
 }

@@ -173,7 +173,12 @@ pub fn read_as_loop(
         Some(read_loop_between(field, core, delta, settings, model))
     });
     let read = between.unwrap_or_default();
+    let mut unmarked = whorl.unmarked;
+    unmarked.extend(
+        read.unmarked.iter().filter(|p| unmarked.iter().all(|known| known.at != p.at)).copied().collect::<Vec<_>>(),
+    );
     RidgeReading {
+        unmarked,
         kinds: whorl.kinds,
         kinds_by_sight: whorl.kinds_by_sight,
         tracing: whorl.tracing,
@@ -232,7 +237,8 @@ fn read_whorl(
             cores.min_by(|a, b| a.distance(at).total_cmp(&b.distance(at))).unwrap_or(whorl.centre)
         };
         let lines_of_flow = [left, right].map(|delta| line_of_flow(&lines, delta.at, nearest(delta.at)));
-        reading.pocket = Pocket::of(&lines, &lines_of_flow);
+        // An accidental is made of other patterns, and a recurve before each delta is not asked of it.
+        reading.pocket = Pocket::of(&lines, &lines_of_flow).filter(|_| !is_accidental(kinds));
         reading.lines_of_flow = Some(lines_of_flow);
         if whorl.delta_line.is_some_and(|l| l.cuts()) {
             reading.cut = cut_recurves(field, &lines, &whorl, left.at, right.at);
@@ -242,6 +248,11 @@ fn read_whorl(
     reading.tracing = model.tracing(reading.tracings.as_ref(), seen.as_ref());
     reading.whorl = Some(whorl);
     reading
+}
+
+/// Whether the accidental is the likeliest kind of whorl.
+fn is_accidental(kinds: Option<[f64; 4]>) -> bool {
+    kinds.is_some_and(|[plain, pocket, double, accidental]| accidental > plain.max(pocket).max(double))
 }
 
 /// The ridges of a full circuit that the line between the deltas cuts, for the picture.

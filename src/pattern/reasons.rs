@@ -141,9 +141,7 @@ fn looping(pattern: Pattern, e: &Evidence, deltas: usize) -> Vec<Reason> {
     let (side, other) = if pattern == Pattern::LeftLoop { ("left", "right") } else { ("right", "left") };
     let mut out = vec![Reason::new(
         "loop essential: sufficient recurve",
-        format!(
-            "Ridges recurve at the core and leave, or tend to leave, to the {side} of the image, the side where they came in."
-        ),
+        format!("Ridges recurve at the core and leave, or tend to leave, to the {side}, the side where they came in."),
     )];
     match (e.between, deltas) {
         (Some(b), _) => {

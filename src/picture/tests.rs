@@ -438,8 +438,8 @@ fn the_words_beside_a_print() {
     Ulnar loop, right slant
     93 %
     probability (program's estimate)
-    Opens to the right of the image; on the stated hand that
-    is toward the little finger.
+    Opens to the right; on the stated hand that is toward the
+    little finger.
     Ridge count: 14; 13 to 15 within the doubt in delta and
     core.
     Proposal for a qualified examiner to confirm.

@@ -80,7 +80,7 @@ pub(super) fn loop_lines(facts: &LoopFacts) -> Vec<String> {
         }
         None => "Ridge count: not counted.".to_owned(),
     };
-    vec![format!("Opens to the {side} of the image; {hand}."), count]
+    vec![format!("Opens to the {side}; {hand}."), count]
 }
 
 /// Delta line and tracing of a whorl, as far as they were read.

@@ -135,9 +135,9 @@ pub enum Status {
 pub enum General {
     /// Arch.
     Au,
-    /// Loop whose open end leaves to the left of the image.
+    /// Loop whose open end leaves to the left, on the print as it was read (upright, and not mirrored).
     Ls,
-    /// Loop whose open end leaves to the right of the image.
+    /// Loop whose open end leaves to the right.
     Rs,
     /// Whorl.
     Wu,
@@ -206,7 +206,7 @@ pub struct Reading {
     pub probability: f64,
 }
 
-/// The side of the image to which a loop opens.
+/// The side to which a loop opens, on the print as it was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Side {
@@ -229,7 +229,7 @@ pub enum Hand {
 /// What is known of a loop.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LoopFacts {
-    /// Side of the image to which the loop opens.
+    /// Side to which the loop opens, on the print as it was read.
     pub side: Side,
     /// Ulnar or radial; only when the finger is known.
     pub hand: Option<Hand>,

@@ -27,6 +27,9 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
         General::Ls | General::Rs => {
             refine_loop(proposal, reading);
             if let Some(pocket) = &reading.pocket {
+                if reading.count.is_none() {
+                    proposal.reasons.extend(unmarked_reason(reading, "told"));
+                }
                 proposal.reasons.insert(0, spoiled_pocket(pocket));
             }
             proposal.reasons.extend(rare_hand(proposal));
@@ -169,18 +172,24 @@ fn ncic_of_loop(hand: Hand, count: RidgeCount) -> Option<String> {
     })
 }
 
-/// Why a print with two deltas is called a loop.
+/// Why a print with two deltas is, or may be, a loop.
 fn spoiled_pocket(pocket: &Pocket) -> Reason {
     let recurves = match pocket.spoiled.len() {
         1 => "the only recurve found before the inner one has a ridge connected with it".to_owned(),
         n => format!("each of the {n} recurves found before the inner one has a ridge connected with it"),
     };
+    let slant = if pocket.outer.is_none() {
+        " Which of the deltas is the inner one is not clear here, so nothing is counted, and the loop may open to the other side."
+    } else {
+        ""
+    };
     Reason::new(
         "loop: spoiled pocket",
         format!(
-            "There are two deltas, but {recurves} at the point crossed by the line of flow, on the delta's side. That spoils it, and without a sound recurve or \
-             an obstruction at right angles a print that looks like a central pocket loop is a loop. Look at the tip that the picture shows: where the \
-             ridge is not connected, or flows off smoothly, it is a whorl."
+            "There are two deltas, but {recurves} at the point crossed by the line of flow, on the delta's side. That spoils it; without a sound recurve in \
+             front of each delta, or an obstruction at right angles, no whorl is left but a loop. How sure that is was not measured: of what spoke for \
+             a whorl at most seven parts in ten are given to the loop. Look at the tip that the picture shows, and for a recurve or an obstruction that \
+             was missed: where the ridge is not connected, or not at that point, it is a whorl.{slant}"
         ),
     )
 }
@@ -365,16 +374,16 @@ const SPOILED_SHARE: f64 = 0.03;
 /// A reference is shown from [`LEAST_REFERENCE_PROBABILITY`] on, after rounding down to four digits.
 const LEAST_NAMED: f64 = LEAST_REFERENCE_PROBABILITY + 1e-4;
 
-/// Of a whorl's two lines of flow the inner one, and whether it starts from the left delta.
-fn inner_line(lines: &[LineOfFlow; 2]) -> (&LineOfFlow, bool) {
-    let [left, right] = lines;
-    if left.length() <= right.length() { (left, true) } else { (right, false) }
+/// Of a whorl's two lines of flow the inner one.
+fn inner_line([left, right]: &[LineOfFlow; 2]) -> &LineOfFlow {
+    if left.length() <= right.length() { left } else { right }
 }
 
-/// What is left of a pocket if appendages too small to be seen spoil its few recurves: a loop that opens to the side of the inner delta.
+/// What is left of a pocket if appendages too small to be seen spoil its few recurves: a loop that opens to the side of the inner delta. None where they
+/// were seen: then the loop has its share already.
 fn loop_of_spoiled_pocket(reading: &RidgeReading) -> Option<General> {
-    let (inner, is_left) = inner_line(reading.lines_of_flow.as_ref()?);
-    (inner.met.len() <= FEW_BEFORE_DELTA).then_some(if is_left { General::Ls } else { General::Rs })
+    let pocket = reading.pocket.as_ref().filter(|pocket| !pocket.is_spoiled())?;
+    Some(if pocket.opens_left { General::Ls } else { General::Rs })
 }
 
 /// Adds to a reference, or makes it.
@@ -532,8 +541,8 @@ fn two_loops_reason(kind: Subclass, reading: &RidgeReading) -> Option<Reason> {
 /// What stands before the inner delta of a pocket, and recurves that appendages spoil.
 fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let Some(lines) = &reading.lines_of_flow else { return Vec::new() };
-    let mut out = Vec::new();
-    let (inner, _) = inner_line(lines);
+    let mut out: Vec<Reason> = reading.pocket.iter().filter(|p| p.is_spoiled()).map(spoiled_pocket).collect();
+    let inner = inner_line(lines);
     if kind == Subclass::Cp {
         let said = match (inner.met.len(), inner.square.len()) {
             (0, _) => "No ridge is met between the inner delta and the core: neither a recurve nor an obstruction was seen there.".to_owned(),
@@ -578,7 +587,7 @@ fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
             "whorl: spoiled recurve",
             format!(
                 "{which} in the line of flow before the {side} delta has a ridge abutting on it from the delta's side, which spoils a recurve. \
-                 {hold} A ridge that flows off smoothly spoils nothing."
+                 {hold} One that is connected elsewhere than in the line of flow spoils nothing."
             ),
         ));
     }
@@ -744,6 +753,7 @@ fn count_words(n: usize, name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::pattern::pocket::Stalk;
     use crate::proposal::TracingProbabilities;
 
     #[test]
@@ -814,19 +824,20 @@ mod tests {
 
     #[test]
     fn a_pocket_of_few_ridges_leaves_a_loop_that_opens_to_the_side_of_its_inner_delta() {
-        // Handbook, chapter II, figures 239 to 254. By hand: the inner delta is the nearer one.
-        let line = |length: f64, met: usize| LineOfFlow {
-            ends: (Point::new(0.0, 0.0), Point::new(length, 0.0)),
-            met: vec![Point::default(); met],
-            square: Vec::new(),
-            spoiled: Vec::new(),
+        // Handbook, chapter II, figures 239 to 254.
+        let left_of = |opens_left, spoiled: usize| {
+            let stalk = Stalk { tip: Point::default(), ridge: Vec::new() };
+            let pocket = Pocket {
+                delta: Point::default(),
+                outer: None,
+                opens_left,
+                spoiled: vec![stalk; spoiled],
+                sound: Vec::new(),
+            };
+            loop_of_spoiled_pocket(&RidgeReading { pocket: Some(pocket), ..Default::default() })
         };
-        let left_of = |left, right| {
-            loop_of_spoiled_pocket(&RidgeReading { lines_of_flow: Some([left, right]), ..Default::default() })
-        };
-        assert_eq!(left_of(line(30.0, FEW_BEFORE_DELTA), line(140.0, 12)), Some(General::Ls));
-        assert_eq!(left_of(line(140.0, 12), line(30.0, 1)), Some(General::Rs));
-        assert_eq!(left_of(line(140.0, 12), line(60.0, FEW_BEFORE_DELTA + 1)), None);
+        assert_eq!((left_of(true, 0), left_of(false, 0)), (Some(General::Ls), Some(General::Rs)));
+        assert_eq!(left_of(true, 1), None, "that loop was given its share before");
         assert_eq!(loop_of_spoiled_pocket(&RidgeReading::default()), None);
     }
 

@@ -6,10 +6,11 @@ use crate::error::Error;
 use crate::formula::record::Record;
 use crate::formula::text::written_readings;
 use crate::formula::{self, Classification, TenFingers};
-use crate::geometry::Frame;
+use crate::geometry::{Frame, direction_difference};
 use crate::proposal::write::round;
 use crate::proposal::{ADVISORY, Proposal};
 use serde::Serialize;
+use std::f64::consts::FRAC_PI_2;
 
 /// The name and version of the format.
 pub const CARD_SCHEMA: &str = "recurve.card/1";
@@ -23,7 +24,7 @@ pub struct FormRecord {
     pub confidence: f64,
     /// Whether that is enough; otherwise the layout is a guess to be checked.
     pub sure: bool,
-    /// Turn of the card, degrees counter-clockwise, -180 to 180; of a scan stated to be mirrored, after left and right were exchanged.
+    /// Turn of the card on the image as given, degrees counter-clockwise, -180 to 180.
     pub turn_deg: f64,
     /// Pixels of the scan to an inch of the form.
     pub pixels_per_inch: f64,
@@ -106,15 +107,20 @@ impl BlockRecord {
     }
 }
 
+/// A turn as it is seen on the image that `to_original` leads to, radians.
+fn turn_on(to_original: &Frame, turn: f64) -> f64 {
+    direction_difference(to_original.direction(turn + FRAC_PI_2), FRAC_PI_2)
+}
+
 impl FormRecord {
-    /// How the form of a card lies.
-    pub fn of(card: &Card) -> Self {
+    /// How the form of a card lies; `to_original` leads from the scan as it was read to the image as given.
+    pub fn of(card: &Card, to_original: &Frame) -> Self {
         let lies = &card.registration;
         Self {
             name: lies.form.name.clone(),
             confidence: round(lies.confidence, 3),
             sure: card.sure,
-            turn_deg: round(lies.turn.to_degrees(), 2),
+            turn_deg: round(turn_on(to_original, lies.turn).to_degrees(), 2),
             pixels_per_inch: round(lies.pixels_per_inch, 1),
         }
     }
@@ -177,5 +183,18 @@ impl CardRecord {
             formula,
             formula_gap,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    #[test]
+    fn a_card_lies_turned_the_other_way_on_a_mirrored_scan() {
+        assert_abs_diff_eq!(turn_on(&Frame::IDENTITY, 0.3), 0.3, epsilon = 1e-12);
+        assert_abs_diff_eq!(turn_on(&Frame::mirror(80), 0.3), -0.3, epsilon = 1e-12);
+        assert_abs_diff_eq!(turn_on(&Frame::new(2.0, 1.0, 5.0, 5.0), 0.3), 1.3, epsilon = 1e-12);
     }
 }
