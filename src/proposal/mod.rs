@@ -202,7 +202,7 @@ pub struct Reading {
     pub subclass: Option<Subclass>,
     /// Tracing, where it is settled.
     pub tracing: Option<Tracing>,
-    /// Calibrated probability.
+    /// Calibrated probability; of a loop that a spoiled pocket leaves a division that is assumed (`pattern/pocket.rs`).
     pub probability: f64,
 }
 
