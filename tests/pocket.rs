@@ -83,6 +83,11 @@ fn a_sound_recurve_outside_a_spoiled_one_and_an_obstruction_at_right_angles_leav
     assert!(read(inner()).unwrap().is_spoiled());
     let outside = read(inner().ridge("recurve", &drop(4.6))).unwrap();
     assert!(!outside.is_spoiled() && outside.spoiled.len() == 1 && !outside.sound.is_empty(), "{outside:?}");
+    // One that the appendage of the inner one comes up to from inside is not spoiled by that.
+    let bridge = [toward_delta(2.2, 0.0), toward_delta(4.6, 0.0)];
+    let bridged = around(Sketch::default().ridge("recurve", &drop(2.2)).ridge("appendage", &bridge));
+    let bridged = read(bridged.ridge("recurve", &drop(4.6))).unwrap();
+    assert!(!bridged.is_spoiled() && bridged.spoiled.len() == 1, "{bridged:?}");
     let bar = [toward_delta(4.6, -1.8), toward_delta(4.6, 1.8)];
     let barred = read(inner().ridge("bar", &bar)).unwrap();
     assert!(!barred.is_spoiled() && !barred.sound.is_empty(), "{barred:?}");

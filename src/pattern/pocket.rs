@@ -61,6 +61,11 @@ const PASSES: f64 = 0.28;
 /// Two tips, and two recurves met, nearer than this are one, ridge periods.
 const SAME: f64 = 0.55;
 
+/// Where more ends and forks than the second number lie within the first of a tip, ridge periods, single ridges cannot be told. Figures 241 to 253
+/// of the handbook show up to 10, drawn prints whose ink hides the ridges there 16 and more.
+const AROUND: f64 = 3.0;
+const CLEAR: usize = 12;
+
 /// Of what spoke for a whorl, the part that speaks for a loop where each recurve is spoiled. How many such prints there are is published nowhere; of 2,400
 /// drawn whorls of every kind, none of them made so, four look like it (MEASUREMENTS.md).
 const LOOP_SHARE: f64 = 0.7;
@@ -149,9 +154,11 @@ fn stalks(lines: &RidgeLines, core: Point, delta: Point) -> Vec<Stalk> {
                 .iter()
                 .any(|(limb, off, _)| side * off > IN_FLOW && comes_up(lines, *limb, out + off, side, (core, out)))
         };
+        let clear = || lines.formations_near(tip, AROUND * period).len() <= CLEAR;
         if let Some((.., stem)) = stem
             && recurves(1.0)
             && recurves(-1.0)
+            && clear()
         {
             let ridge = std::iter::once(tip).chain(stem.points.iter().copied()).collect();
             found.push(Stalk { tip, ridge });
@@ -168,8 +175,7 @@ fn sound(lines: &RidgeLines, core: Point, delta: Point, stalks: &[Stalk]) -> Vec
     let by_stalk = |met: &Crossing| {
         let limbs = sides
             .map(|(_, heading)| lines.walk(met.pixel, heading, AtFork::Straight, NEAR_MET * period, |_| true).points);
-        let own = |p: &Point| stalks.iter().flat_map(|s| &s.ridge).any(|q| q.distance(*p) < PASSES * period);
-        own(&met.at) || limbs.iter().flatten().any(|p| stalks.iter().any(|s| s.tip.distance(*p) < PASSES * period))
+        limbs.iter().flatten().any(|p| stalks.iter().any(|s| s.tip.distance(*p) < PASSES * period))
     };
     let mut found: Vec<Point> = Vec::new();
     for aside in [0.0, BESIDE, -BESIDE] {
