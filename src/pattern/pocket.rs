@@ -66,8 +66,8 @@ const SAME: f64 = 0.55;
 const AROUND: f64 = 3.0;
 const CLEAR: usize = 12;
 
-/// Of what spoke for a whorl, the part that speaks for a loop where each recurve is spoiled. How many such prints there are is published nowhere; of 2,400
-/// drawn whorls of every kind, none of them made so, four look like it (MEASUREMENTS.md).
+/// Of what spoke for a whorl, the part that speaks for a loop where each recurve is spoiled. How many such prints there are is published nowhere; of 3,000
+/// drawn whorls of every kind, none of them meant so, ten look like it (MEASUREMENTS.md).
 const LOOP_SHARE: f64 = 0.7;
 /// Of that, the part of the loop that opens to the other side where it is not clear which delta is the inner one: named, not more.
 const OTHER_SLANT: f64 = 0.2;
