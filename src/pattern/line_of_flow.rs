@@ -30,6 +30,11 @@ impl LineOfFlow {
     }
 }
 
+/// Of a whorl's two lines of flow the inner one, which is the shorter, and the other.
+pub fn inner_first([left, right]: &[LineOfFlow; 2]) -> [&LineOfFlow; 2] {
+    if left.length() <= right.length() { [left, right] } else { [right, left] }
+}
+
 /// A ridge stands at a right angle within this, radians (20 degrees).
 const SQUARE: f64 = 0.35;
 /// The direction of a ridge is taken so far to either side of the line, ridge periods.

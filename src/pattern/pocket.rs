@@ -5,7 +5,7 @@
 //! central pocket loops). How it is looked for is our own: such recurves come to a tip, and a ridge leads on from it toward the delta.
 
 use super::decide::Pattern;
-use super::line_of_flow::{LineOfFlow, crosses_squarely};
+use super::line_of_flow::{LineOfFlow, crosses_squarely, inner_first};
 use super::recurve::along;
 use crate::geometry::{Point, direction_difference};
 use crate::ridge::{AtFork, Crossing, Pixel, RidgeLines};
@@ -74,8 +74,8 @@ const OTHER_SLANT: f64 = 0.2;
 
 impl Pocket {
     /// Looks along the inner one of a whorl's two lines of flow, the shorter; none where more than a few ridges stand in it.
-    pub fn of(lines: &RidgeLines, [left, right]: &[LineOfFlow; 2]) -> Option<Self> {
-        let (inner, other) = if left.length() <= right.length() { (left, right) } else { (right, left) };
+    pub fn of(lines: &RidgeLines, lines_of_flow: &[LineOfFlow; 2]) -> Option<Self> {
+        let [inner, other] = inner_first(lines_of_flow);
         (inner.met.len() <= FEW_BEFORE_DELTA).then(|| {
             let (delta, core) = inner.ends;
             let spoiled = stalks(lines, core, delta);

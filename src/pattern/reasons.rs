@@ -5,7 +5,7 @@ use super::enclosure::CLOSED;
 use super::evidence::Evidence;
 use super::upright::Lie;
 use crate::network::Sight;
-use crate::proposal::{PRINT_UPRIGHT, Reason};
+use crate::proposal::{Hand, PRINT_UPRIGHT, RADIAL_IS_RARE, Reason};
 use crate::singular::{PointKind, Singularities};
 
 /// What speaks for the preferred pattern, most important first. What speaks for the loop that a spoiled pocket leaves is told with its ridges.
@@ -212,6 +212,21 @@ fn capital(text: &str) -> String {
     letters.next().map_or_else(String::new, |c| c.to_uppercase().chain(letters).collect())
 }
 
+/// What to look at where a loop opens as loops of its finger (1 to 10) seldom do. Of the loops of index fingers two in five are radial, of those of other
+/// fingers far fewer (Galton, Finger Prints, 1892, table V); the handbook counts the latter among the small letters, which are rare (chapter IV,
+/// "Small-letter group").
+pub fn rare_hand(hand: Option<Hand>, finger: Option<u8>) -> Option<Reason> {
+    const INDEX_FINGERS: [u8; 2] = [2, 7];
+    let rare = hand == Some(Hand::Radial) && finger.is_some_and(|finger| !INDEX_FINGERS.contains(&finger));
+    rare.then(|| {
+        Reason::new(
+            RADIAL_IS_RARE,
+            "Radial loops are rare on any finger but the index. Look whether finger and hand are stated rightly and the scan is not mirrored \
+             (--mirrored).",
+        )
+    })
+}
+
 /// What must lie outside the printed area for the preferred pattern to be whole.
 pub fn off_print(pattern: Pattern, found: &Singularities) -> Vec<String> {
     let deltas: Vec<f64> = found.chosen(PointKind::Delta).map(|d| d.at.x).collect();
@@ -240,4 +255,17 @@ pub fn off_print(pattern: Pattern, found: &Singularities) -> Vec<String> {
         _ => {}
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_radial_loop_is_remarked_on_every_finger_but_the_index() {
+        let rare = |hand| (1..=10).filter(|finger| rare_hand(Some(hand), Some(*finger)).is_some()).collect::<Vec<u8>>();
+        assert_eq!(rare(Hand::Radial), [1, 3, 4, 5, 6, 8, 9, 10]);
+        assert!(rare(Hand::Ulnar).is_empty());
+        assert!(rare_hand(None, None).is_none());
+    }
 }

@@ -7,9 +7,10 @@ use super::{
 };
 use crate::geometry::Point;
 use crate::pattern::double_loop::Together;
-use crate::pattern::line_of_flow::LineOfFlow;
+use crate::pattern::line_of_flow::inner_first;
 use crate::pattern::pocket::{FEW_BEFORE_DELTA, Pocket};
 use crate::pattern::reading::RidgeReading;
+use crate::pattern::reasons::rare_hand;
 use crate::pattern::subtype::KINDS;
 use crate::pattern::tent::Tent;
 use crate::pattern::trace::{Tracings, tracing_of};
@@ -32,7 +33,8 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
                 }
                 proposal.reasons.insert(0, spoiled_pocket(pocket));
             }
-            proposal.reasons.extend(rare_hand(proposal));
+            let hand = proposal.loop_.and_then(|facts| facts.hand);
+            proposal.reasons.extend(rare_hand(hand, proposal.finger));
         }
         General::Au => refine_arch(proposal, reading),
         _ => {}
@@ -192,20 +194,6 @@ fn spoiled_pocket(pocket: &Pocket) -> Reason {
              was missed: where the ridge is not connected, or not at that point, it is a whorl.{slant}"
         ),
     )
-}
-
-/// What to look at where a loop opens as loops of its finger seldom do. Of the loops of index fingers two in five are radial, of those of other fingers far
-/// fewer (Galton, Finger Prints, 1892, table V); the handbook counts the latter among the small letters, which are rare (chapter IV, "Small-letter group").
-fn rare_hand(proposal: &Proposal) -> Option<Reason> {
-    let radial = proposal.loop_.is_some_and(|facts| facts.hand == Some(Hand::Radial));
-    let index = proposal.finger.is_some_and(|finger| finger % 5 == 2);
-    (radial && !index).then(|| {
-        Reason::new(
-            super::RADIAL_IS_RARE,
-            "Radial loops are rare on any finger but the index. Look whether finger and hand are stated rightly and the scan is not mirrored \
-             (--mirrored).",
-        )
-    })
 }
 
 fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
@@ -374,11 +362,6 @@ const SPOILED_SHARE: f64 = 0.03;
 /// A reference is shown from [`LEAST_REFERENCE_PROBABILITY`] on, after rounding down to four digits.
 const LEAST_NAMED: f64 = LEAST_REFERENCE_PROBABILITY + 1e-4;
 
-/// Of a whorl's two lines of flow the inner one.
-fn inner_line([left, right]: &[LineOfFlow; 2]) -> &LineOfFlow {
-    if left.length() <= right.length() { left } else { right }
-}
-
 /// What is left of a pocket if appendages too small to be seen spoil its few recurves: a loop that opens to the side of the inner delta. None where they
 /// were seen: then the loop has its share already.
 fn loop_of_spoiled_pocket(reading: &RidgeReading) -> Option<General> {
@@ -542,7 +525,7 @@ fn two_loops_reason(kind: Subclass, reading: &RidgeReading) -> Option<Reason> {
 fn line_of_flow_reasons(kind: Subclass, reading: &RidgeReading) -> Vec<Reason> {
     let Some(lines) = &reading.lines_of_flow else { return Vec::new() };
     let mut out: Vec<Reason> = reading.pocket.iter().filter(|p| p.is_spoiled()).map(spoiled_pocket).collect();
-    let inner = inner_line(lines);
+    let [inner, _] = inner_first(lines);
     if kind == Subclass::Cp {
         let said = match (inner.met.len(), inner.square.len()) {
             (0, _) => "No ridge is met between the inner delta and the core: neither a recurve nor an obstruction was seen there.".to_owned(),
@@ -772,24 +755,6 @@ mod tests {
         assert!(parts(0.97, 0.46));
         assert!(!parts(0.5, 0.46));
         assert!(parts(0.5, 0.6));
-    }
-
-    #[test]
-    fn a_radial_loop_is_remarked_on_every_finger_but_the_index() {
-        let remarked = |finger: Option<u8>, side| {
-            let mut print = crate::Impression::from_gray8(1, 1, &[255], None).unwrap();
-            print.finger = finger;
-            let mut proposal = super::super::write::abstention(&print, Vec::new());
-            let hand = finger.map(|finger| super::super::notation::hand(side, finger));
-            proposal.loop_ = Some(super::super::LoopFacts { side, hand, ridge_count: None });
-            rare_hand(&proposal).is_some()
-        };
-        use super::super::Side;
-        // Right hand: radial loops open to the left; left hand: to the right (handbook, chapter II, figure 71).
-        let rare = |side| (1..=10).filter(|finger| remarked(Some(*finger), side)).collect::<Vec<u8>>();
-        assert_eq!(rare(Side::Left), [1, 3, 4, 5]);
-        assert_eq!(rare(Side::Right), [6, 8, 9, 10]);
-        assert!(!remarked(None, Side::Left));
     }
 
     #[test]
