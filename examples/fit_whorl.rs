@@ -93,10 +93,7 @@ fn looped(seed: u64) -> Option<Loop> {
     let kind = pick(&[(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)], chance(seed, 1));
     let (seen, truth) = see(kind, seed)?;
     let (core, delta) = seen.found.core_and_delta()?;
-    let period = seen.field.median_period().max(3.0);
-    let region = Region::around(&[core.at, delta.at], 9.0 * period, seen.field.filtered.dim());
-    let lines = RidgeLines::of(&seen.field, region, period, &RidgeSettings::default());
-    let line = count_ridges(&seen.field, &lines, delta, core)?;
+    let line = count_ridges(&seen.field, delta, core, &RidgeSettings::default()).1?;
     Some(Loop { told: read_count(&line), truth: f64::from(truth.ridge_count?) })
 }
 

@@ -97,8 +97,7 @@ impl RidgeReading {
 /// Cores this far apart, ridges, might be those of a double loop.
 const CLEARLY_APART: f64 = 3.0;
 
-/// Ridges around the points that are turned into lines: beyond them nothing is counted or traced.
-const COUNT_MARGIN: f64 = 9.0;
+/// Ridges around the points of a whorl that are turned into lines, ridge periods: beyond them nothing is traced.
 const TRACE_MARGIN: f64 = 12.0;
 
 /// On a plain arch a tent is looked for where a tented arch is at least so likely: on fair prints every fourth clear plain arch has some ridge
@@ -199,15 +198,12 @@ fn read_loop_between(
     settings: &RidgeSettings,
     model: &WhorlModel,
 ) -> RidgeReading {
-    let period = field.median_period().max(3.0);
-    let region = Region::around(&[core.at, delta.at], COUNT_MARGIN * period, field.filtered.dim());
-    let lines = RidgeLines::of(field, region, period, settings);
-    let mut counted = count_ridges(field, &lines, delta, core);
+    let (lines, mut counted) = count_ridges(field, delta, core, settings);
     let count = counted.as_ref().map(|c| model.count(c));
     if let (Some(line), Some(count)) = (&mut counted, count) {
         line.show(count.best);
     }
-    let type_lines = vec![type_lines(&lines, delta.at, delta.directions, core.at)];
+    let type_lines = vec![type_lines(&lines.counted, delta.at, delta.directions, core.at)];
     RidgeReading { counted, count, type_lines, unmarked: Unmarked::among([core, delta]), ..Default::default() }
 }
 

@@ -7,7 +7,7 @@ use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
 use crate::network::count::{CountNetwork, CountShares};
 use crate::network::strip::Strip;
-use crate::ridge::{Crossing, RidgeLines};
+use crate::ridge::{Crossing, Region, RidgeLines, RidgeSettings};
 use crate::singular::Candidate;
 
 /// Delta and core placed on ridges, and what lies between.
@@ -108,17 +108,60 @@ const SHIFTS: [(f64, f64); 7] =
 /// worse than a ridge is another point.
 const DOUBT_PX: (f64, f64) = (1.5, 6.0);
 
-/// Counts from delta to core: places both, counts the ridges between, and counts again with both shifted within their doubt.
+/// The ridges about the core and the delta of a loop, read in the two ways that show most there.
+#[derive(Debug, Clone)]
+pub struct LoopLines {
+    /// On which the core is placed and ridges are counted.
+    pub counted: RidgeLines,
+    /// On which the delta is placed.
+    pub at_delta: RidgeLines,
+}
+
+/// Ridges around the points that are turned into lines, ridge periods: beyond them nothing is counted.
+const MARGIN: f64 = 9.0;
+
+impl LoopLines {
+    /// The ridges between and around two points.
+    fn of(field: &RidgeField, [delta, core]: [Point; 2], settings: &RidgeSettings) -> Self {
+        let period = field.median_period().max(3.0);
+        let around = |points: &[Point]| Region::around(points, MARGIN * period, field.filtered.dim());
+        Self {
+            counted: RidgeLines::with_ink(field, around(&[core, delta]), period, settings),
+            at_delta: RidgeLines::parted_by_white(field, around(&[core, delta]), period, settings),
+        }
+    }
+
+    /// The same on the filtered print alone, for ink too poor to show a recurve.
+    fn filtered(field: &RidgeField, points: [Point; 2], settings: &RidgeSettings) -> Self {
+        let period = field.median_period().max(3.0);
+        let region = Region::around(&points, MARGIN * period, field.filtered.dim());
+        let lines = RidgeLines::of(field, region, period, settings);
+        Self { counted: lines.clone(), at_delta: lines }
+    }
+}
+
+/// Counts from delta to core: places both, counts the ridges between, and counts again with both shifted within their doubt. With the ridges on which that was done.
 pub fn count_ridges(
     field: &RidgeField,
-    lines: &RidgeLines,
     delta: &Candidate,
     core: &Candidate,
-) -> Option<CountedLine> {
-    let opening = core.directions[0];
+    settings: &RidgeSettings,
+) -> (LoopLines, Option<CountedLine>) {
+    let points = [delta.at, core.at];
+    let lines = LoopLines::of(field, points, settings);
+    if let Some(counted) = count_on(field, &lines, delta, core) {
+        return (lines, Some(counted));
+    }
+    let lines = LoopLines::filtered(field, points, settings);
+    let counted = count_on(field, &lines, delta, core);
+    (lines, counted)
+}
+
+fn count_on(field: &RidgeField, lines: &LoopLines, delta: &Candidate, core: &Candidate) -> Option<CountedLine> {
+    let (opening, LoopLines { counted: lines, at_delta }) = (core.directions[0], lines);
     let one = |delta_at: Point, focus: Point| {
         let core = place_core(lines, focus, opening, delta_at)?;
-        let delta = place_delta(lines, delta_at, core.at)?;
+        let delta = place_delta(at_delta, delta_at, core.at)?;
         let ridges = ridges_between(lines, delta.at, core.at);
         let numbers = ridge_numbers(lines, &ridges);
         let count = numbers.last().copied().unwrap_or(0);
@@ -146,7 +189,7 @@ pub fn count_ridges(
         let met = ridges_between(lines, other, placed.core.at);
         i32::from(ridge_count(lines, &met)) - i32::from(placed.count)
     };
-    let by_other_deltas = other_deltas(lines, delta.at, placed.core.at).into_iter().map(more_from).collect();
+    let by_other_deltas = other_deltas(at_delta, delta.at, placed.core.at).into_iter().map(more_from).collect();
     Some(CountedLine {
         by_other_deltas,
         shown: placed,

@@ -1,6 +1,7 @@
 //! The ridges of a region as lines, and what a straight line meets among them.
 
 use super::RidgeSettings;
+use super::ink::{Ink, root_mean_square};
 use super::thin::{branches, neighbours, offsets, thin};
 use crate::field::RidgeField;
 use crate::geometry::Point;
@@ -76,6 +77,35 @@ impl RidgeLines {
     /// The same on the print as [`RidgeField::print_in_bends`] gives it: truer to an end or an angle in a bend, poorer where the ink breaks.
     pub fn in_bends(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
         Self::of_print(field, |at| field.print_in_bends(at), region, period, settings)
+    }
+
+    /// The same on the ink beside the filtered print: truer to where a ridge ends and turns, which a filter along the flow carries on into the white,
+    /// and poorer where ridges run into each other.
+    pub fn with_ink(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
+        /// How far the ink is smoothed, pixels, and its share.
+        const SIGMA_PX: f32 = 0.8;
+        const SHARE: f32 = 0.3;
+        let ink = Ink::of(field, region, SIGMA_PX);
+        let (rows, columns) = field.filtered.dim();
+        let places = || {
+            let across = move |r| (region.left..region.right.min(columns)).map(move |c| [r, c]);
+            (region.top..region.bottom.min(rows)).flat_map(across)
+        };
+        let typical = root_mean_square(places().map(|at| field.filtered[at]));
+        let print = |at| (1.0 - SHARE) * field.filtered[at] + SHARE * typical * ink.at(at);
+        Self::of_print(field, print, region, period, settings)
+    }
+
+    /// The same on the filtered print but for what it carries over white: truer to a delta, where ridges that end and meet leave white between them.
+    pub fn parted_by_white(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
+        /// How far the ink is smoothed, pixels, and above what it is white, of its root mean square.
+        const SIGMA_PX: f32 = 1.2;
+        const WHITE: f32 = 0.3;
+        /// A place parted so counts as this much of a valley, of the print's typical depth.
+        const PARTED: f32 = 0.1;
+        let ink = Ink::of(field, region, SIGMA_PX);
+        let print = |at| if ink.at(at) > WHITE { field.filtered[at].max(PARTED) } else { field.filtered[at] };
+        Self::of_print(field, print, region, period, settings)
     }
 
     fn of_print(

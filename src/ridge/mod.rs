@@ -11,6 +11,7 @@
 //! neighbours of a real ending close up beside it and those of a break do not.
 
 pub mod formation;
+mod ink;
 pub mod lines;
 pub mod thin;
 pub mod walk;
