@@ -15,7 +15,7 @@ use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
 use recurve::network::sample::Sample;
 use recurve::network::trace::{Between, TraceNetwork};
-use recurve::pattern::ridge_count::count_ridges;
+use recurve::pattern::ridge_count::{around_loop, count_ridges};
 use recurve::pattern::subtype::{KINDS, Prior, WhorlModel, by_sight, read_count};
 use recurve::pattern::trace::{Tracings, trace, tracing_of};
 use recurve::pattern::whorl::{FACTS, view};
@@ -93,7 +93,9 @@ fn looped(seed: u64) -> Option<Loop> {
     let kind = pick(&[(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)], chance(seed, 1));
     let (seen, truth) = see(kind, seed)?;
     let (core, delta) = seen.found.core_and_delta()?;
-    let line = count_ridges(&seen.field, delta, core, &RidgeSettings::default()).1?;
+    let (settings, (region, period)) = (RidgeSettings::default(), around_loop(&seen.field, [delta.at, core.at]));
+    let filtered = RidgeLines::of(&seen.field, region, period, &settings);
+    let line = count_ridges(&seen.field, &filtered, delta, core, &settings)?;
     Some(Loop { told: read_count(&line), truth: f64::from(truth.ridge_count?) })
 }
 

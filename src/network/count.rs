@@ -53,11 +53,6 @@ const MOST: usize = 48;
 /// The logarithm of a deviation was held between these in training.
 const LOG_DEVIATION: [f64; 2] = [-1.5, 2.0];
 
-/// What a count that was not read keeps beside the share of those that were, and what a read one lends to its neighbours: of a few values each, those that made the
-/// counts of drawn loops likeliest (seeds from 1,898,300,000 and 1,898,400,000).
-const UNREAD: f64 = 0.3;
-const BESIDE: f64 = 0.3;
-
 /// Counts as the networks tell them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CountShares {
@@ -70,28 +65,6 @@ impl CountShares {
     pub fn likeliest(&self) -> u16 {
         let shares = self.shares.iter().enumerate();
         1 + shares.fold((0, 0.0), |best, (k, p)| if *p > best.1 { (k, *p) } else { best }).0 as u16
-    }
-
-    /// The shares together with counts that were read otherwise: each share times how often its count, or one beside it, was read. As they are where none was read.
-    pub fn with_readings(&self, read: impl Iterator<Item = u16>) -> Self {
-        let last = self.shares.len() - 1;
-        let (mut near, mut total) = (vec![0.0; self.shares.len()], 0.0);
-        for count in read {
-            let k = usize::from(count.max(1)) - 1;
-            for (k, share) in [(k.checked_sub(1), BESIDE), (Some(k), 1.0), (Some(k + 1), BESIDE)] {
-                if let Some(k) = k {
-                    near[k.min(last)] += share;
-                    total += share;
-                }
-            }
-        }
-        if total == 0.0 {
-            return self.clone();
-        }
-        let pooled = self.shares.iter().zip(near).map(|(share, near)| share * (near / total + UNREAD));
-        let pooled: Vec<f64> = pooled.collect();
-        let sum: f64 = pooled.iter().sum();
-        Self { shares: pooled.into_iter().map(|p| p / sum).collect() }
     }
 
     /// Least and most count when at most a share `beyond` (below one half) is left out at either end.

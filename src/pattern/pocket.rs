@@ -61,11 +61,6 @@ const PASSES: f64 = 0.28;
 /// Two tips, and two recurves met, nearer than this are one, ridge periods.
 const SAME: f64 = 0.55;
 
-/// Where more ends and forks than the second number lie within the first of a tip, ridge periods, single ridges cannot be told. Figures 241 to 253
-/// of the handbook show up to 10, drawn prints whose ink hides the ridges there 16 and more.
-const AROUND: f64 = 3.0;
-const CLEAR: usize = 12;
-
 /// Of what spoke for a whorl, the part that speaks for a loop where each recurve is spoiled. How many such prints there are is published nowhere; of 3,000
 /// drawn whorls of every kind, none of them meant so, ten look like it (MEASUREMENTS.md).
 const LOOP_SHARE: f64 = 0.7;
@@ -154,11 +149,10 @@ fn stalks(lines: &RidgeLines, core: Point, delta: Point) -> Vec<Stalk> {
                 .iter()
                 .any(|(limb, off, _)| side * off > IN_FLOW && comes_up(lines, *limb, out + off, side, (core, out)))
         };
-        let clear = || lines.formations_near(tip, AROUND * period).len() <= CLEAR;
         if let Some((.., stem)) = stem
             && recurves(1.0)
             && recurves(-1.0)
-            && clear()
+            && lines.is_clear(tip)
         {
             let ridge = std::iter::once(tip).chain(stem.points.iter().copied()).collect();
             found.push(Stalk { tip, ridge });

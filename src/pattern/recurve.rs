@@ -173,9 +173,9 @@ impl Recurve {
     fn shoulder_places(&self, period: f64) -> [Option<usize>; 2] {
         /// Pixels over which a leg's direction is taken: the directions of shorter stretches of a line of pixels are too coarse.
         const STRIDE: usize = 8;
-        /// A leg runs straight where it turns less than this over [`ONWARD`], radians (18 degrees): pixels make a line look more bent than it is, and on drawn
-        /// loops 12 put the shoulders, and with them what counts as a rod, too far down.
-        const STRAIGHT: f64 = 0.32;
+        /// A leg runs straight where it turns less than this over [`ONWARD`], radians (14 degrees): pixels make a line look more bent than it is, and on drawn
+        /// loops 12 put the shoulders, and with them what counts as a rod, too far down; 18 put them above the rods of figure 38.
+        const STRAIGHT: f64 = 0.24;
         /// How far down the leg its direction is compared, ridge periods.
         const ONWARD: f64 = 1.5;
         let onward = (ONWARD * period) as usize;

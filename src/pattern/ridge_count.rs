@@ -3,12 +3,15 @@
 use super::core::{PlacedCore, place_core};
 use super::count::crossing;
 use super::delta::{PlacedDelta, other_deltas, place_delta};
+use super::recurve::along;
 use crate::field::RidgeField;
 use crate::geometry::{Point, direction_difference};
 use crate::network::count::{CountNetwork, CountShares};
 use crate::network::strip::Strip;
-use crate::ridge::{Crossing, Region, RidgeLines, RidgeSettings};
+use crate::ridge::{AtFork, Crossing, Pixel, Region, RidgeLines, RidgeSettings};
 use crate::singular::Candidate;
+use std::collections::HashMap;
+use std::f64::consts::{FRAC_PI_2, PI};
 
 /// Delta and core placed on ridges, and what lies between.
 #[derive(Debug, Clone)]
@@ -44,6 +47,9 @@ pub struct CountedLine {
     pub on_forks: u16,
     /// Angle between the line and the loop's axis, 0 (the delta lies in the opening) to pi, radians.
     pub slant: f64,
+    /// Share of the sampled lines that cross a ridge which loops, 0 to 1: it goes round over the core and leaves on the open side. None where so many ridges are crossed that no
+    /// tented arch comes into question, and where single ridges cannot be told.
+    pub looping: Option<f64>,
     /// The count by the network that has learned counting on drawn loops; none where delta and core lie too far apart for it.
     pub seen: Option<CountShares>,
 }
@@ -108,57 +114,43 @@ const SHIFTS: [(f64, f64); 7] =
 /// worse than a ridge is another point.
 const DOUBT_PX: (f64, f64) = (1.5, 6.0);
 
-/// The ridges about the core and the delta of a loop, read in the two ways that show most there.
-#[derive(Debug, Clone)]
-pub struct LoopLines {
+/// The ridges about the core and the delta of a loop, read in the ways that show most there.
+struct LoopLines<'a> {
     /// On which the core is placed and ridges are counted.
-    pub counted: RidgeLines,
+    counted: &'a RidgeLines,
     /// On which the delta is placed.
-    pub at_delta: RidgeLines,
+    at_delta: &'a RidgeLines,
+    /// On the filtered print, on which it is looked for what else might be the delta.
+    filtered: &'a RidgeLines,
 }
 
-/// Ridges around the points that are turned into lines, ridge periods: beyond them nothing is counted.
+/// Ridges around the points of a loop that are turned into lines, ridge periods: beyond them nothing is counted.
 const MARGIN: f64 = 9.0;
 
-impl LoopLines {
-    /// The ridges between and around two points.
-    fn of(field: &RidgeField, [delta, core]: [Point; 2], settings: &RidgeSettings) -> Self {
-        let period = field.median_period().max(3.0);
-        let around = |points: &[Point]| Region::around(points, MARGIN * period, field.filtered.dim());
-        Self {
-            counted: RidgeLines::with_ink(field, around(&[core, delta]), period, settings),
-            at_delta: RidgeLines::parted_by_white(field, around(&[core, delta]), period, settings),
-        }
-    }
-
-    /// The same on the filtered print alone, for ink too poor to show a recurve.
-    fn filtered(field: &RidgeField, points: [Point; 2], settings: &RidgeSettings) -> Self {
-        let period = field.median_period().max(3.0);
-        let region = Region::around(&points, MARGIN * period, field.filtered.dim());
-        let lines = RidgeLines::of(field, region, period, settings);
-        Self { counted: lines.clone(), at_delta: lines }
-    }
+/// The region about the points of a loop in which ridges are turned into lines, and the ridge period there, pixels.
+pub fn around_loop(field: &RidgeField, points: [Point; 2]) -> (Region, f64) {
+    let period = field.median_period().max(3.0);
+    (Region::around(&points, MARGIN * period, field.filtered.dim()), period)
 }
 
-/// Counts from delta to core: places both, counts the ridges between, and counts again with both shifted within their doubt. With the ridges on which that was done.
+/// Counts from delta to core: places both, counts the ridges between, and counts again with both shifted within their doubt. `filtered` are the ridges of the filtered print
+/// [`around_loop`]; they are counted on where the ink is too poor to show a recurve.
 pub fn count_ridges(
     field: &RidgeField,
+    filtered: &RidgeLines,
     delta: &Candidate,
     core: &Candidate,
     settings: &RidgeSettings,
-) -> (LoopLines, Option<CountedLine>) {
-    let points = [delta.at, core.at];
-    let lines = LoopLines::of(field, points, settings);
-    if let Some(counted) = count_on(field, &lines, delta, core) {
-        return (lines, Some(counted));
-    }
-    let lines = LoopLines::filtered(field, points, settings);
-    let counted = count_on(field, &lines, delta, core);
-    (lines, counted)
+) -> Option<CountedLine> {
+    let (region, period) = around_loop(field, [delta.at, core.at]);
+    let counted = &RidgeLines::with_ink(field, region, period, settings);
+    let at_delta = &RidgeLines::parted_by_white(field, region, period, settings);
+    let by_ink = count_on(field, &LoopLines { counted, at_delta, filtered }, delta, core);
+    by_ink.or_else(|| count_on(field, &LoopLines { counted: filtered, at_delta: filtered, filtered }, delta, core))
 }
 
-fn count_on(field: &RidgeField, lines: &LoopLines, delta: &Candidate, core: &Candidate) -> Option<CountedLine> {
-    let (opening, LoopLines { counted: lines, at_delta }) = (core.directions[0], lines);
+fn count_on(field: &RidgeField, lines: &LoopLines<'_>, delta: &Candidate, core: &Candidate) -> Option<CountedLine> {
+    let (opening, LoopLines { counted: lines, at_delta, filtered }) = (core.directions[0], lines);
     let one = |delta_at: Point, focus: Point| {
         let core = place_core(lines, focus, opening, delta_at)?;
         let delta = place_delta(at_delta, delta_at, core.at)?;
@@ -189,9 +181,11 @@ fn count_on(field: &RidgeField, lines: &LoopLines, delta: &Candidate, core: &Can
         let met = ridges_between(lines, other, placed.core.at);
         i32::from(ridge_count(lines, &met)) - i32::from(placed.count)
     };
-    let by_other_deltas = other_deltas(at_delta, delta.at, placed.core.at).into_iter().map(more_from).collect();
+    let by_other_deltas = other_deltas(filtered, delta.at, placed.core.at).into_iter().map(more_from).collect();
+    let looping = share_looping(lines, &sampled, core);
     Some(CountedLine {
         by_other_deltas,
+        looping,
         shown: placed,
         sampled,
         by_flow: by_phase.turns - 1.0,
@@ -201,4 +195,45 @@ fn count_on(field: &RidgeField, lines: &LoopLines, delta: &Candidate, core: &Can
         slant: direction_difference(core.at.direction_to(delta.at), opening).abs(),
         seen: Strip::of(field, delta.at, core.at).map(|strip| CountNetwork::embedded().count(&strip)),
     })
+}
+
+/// Lines that cross more ridges than this are those of a loop without being looked at.
+const MOST_LOOKED_AT: u16 = 6;
+
+/// Share of the lines that cross at least one looping ridge; none where single ridges cannot be told about the core.
+fn share_looping(lines: &RidgeLines, sampled: &[Placement], core: &Candidate) -> Option<f64> {
+    if sampled.iter().any(|line| line.count > MOST_LOOKED_AT) || !lines.is_clear(core.at) {
+        return None;
+    }
+    // The shifted lines cross the same ridges at the same pixels, or nearly.
+    let mut known: HashMap<Pixel, bool> = HashMap::new();
+    let crosses_one = |line: &&Placement| {
+        let across = line.delta.at.direction_to(line.core.at);
+        line.ridges.iter().any(|met| *known.entry(met.pixel).or_insert_with(|| loops(lines, met.pixel, across, core)))
+    };
+    let looping = sampled.iter().filter(crosses_one).count();
+    Some(looping as f64 / sampled.len() as f64)
+}
+
+/// Whether a ridge met by a line to the core loops (handbook, chapter II, "Loops": a ridge enters on either side, recurves, touches or passes the line from delta to core, and leaves or tends to leave
+/// on the side where it came in): one way along it leads round over the core, the other out to where the core opens.
+fn loops(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> bool {
+    /// A ridge is followed so far, ridge periods.
+    const FOLLOWED: f64 = 30.0;
+    /// One way turns about the core by more than the first, the other by less than the second, radians.
+    const OVER: f64 = 0.6 * PI;
+    const OUT: f64 = 0.75 * PI;
+    /// And comes so far below the core, ridge periods.
+    const BELOW: f64 = 1.0;
+    let opening = core.directions[0];
+    let seen = [FRAC_PI_2, -FRAC_PI_2].map(|side| {
+        let way = lines.walk(met, across + side, AtFork::Straight, FOLLOWED * lines.period, |_| true);
+        let around =
+            |pair: &[Point]| direction_difference(core.at.direction_to(pair[1]), core.at.direction_to(pair[0]));
+        let turned: f64 = way.points.windows(2).map(around).sum();
+        let below = along(core.at, way.end(), opening).0 > BELOW * lines.period;
+        (turned.abs() > OVER, below && turned.abs() < OUT)
+    });
+    let [(a_over, a_out), (b_over, b_out)] = seen;
+    (a_over && b_out) || (b_over && a_out)
 }

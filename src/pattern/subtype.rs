@@ -187,12 +187,11 @@ impl WhorlModel {
         Some((d, sigma, p.map(|p| p / total)))
     }
 
-    /// A ridge count with its range. Where the network counted, what was read on the ridges is heard beside it, and the range leaves out few of the counts at either end, more widely where the line
+    /// A ridge count with its range. Where the network counted the range leaves out few of its counts at either end, more widely where the line
     /// runs along the legs; elsewhere it grows with the doubt of the readings. It holds the counts from every other formation that may be the delta.
     pub fn count(&self, line: &CountedLine) -> RidgeCount {
         let [best, least, most] = match &line.seen {
             Some(seen) => {
-                let seen = seen.with_readings(line.sampled.iter().map(|l| l.count));
                 let (least, most) = seen.range(COUNT_TAIL);
                 let wider = wider_along_the_legs(line.slant);
                 [f64::from(seen.likeliest()), f64::from(least) - wider, f64::from(most) + wider]

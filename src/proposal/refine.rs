@@ -43,12 +43,22 @@ pub fn refine(proposal: &mut Proposal, reading: &RidgeReading) {
 
 /// What the ridges at the centre say for or against a tented arch.
 fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
-    if let Some(RidgeCount { best, min, max }) = reading.count_if_loop {
+    if let Some((RidgeCount { best, min, max }, read)) =
+        reading.if_loop.as_ref().and_then(|read| Some((read.count?, read)))
+    {
+        let crossed = match read.crosses_looping_ridge() {
+            Some(true) => {
+                "A ridge that is crossed goes round over the core and out on the open side: if that holds, all three essentials of a loop are there, and it is a loop"
+            }
+            Some(false) => {
+                "None that is crossed was seen to go round over the core and out on the open side; without one it is a tented arch"
+            }
+            None => "Whether any ridge is crossed freely, without which it is a tented arch, is not decided by this",
+        };
         proposal.reasons.push(Reason::new(
             "loop among the references: ridge count",
             format!(
-                "Counted as a loop, it has {} between delta and core ({min} to {max} within the doubt). Whether any ridge is crossed freely, without which it \
-                 is a tented arch, is not decided by this.",
+                "Counted as a loop, it has {} between delta and core ({min} to {max} within the doubt). {crossed}.",
                 count_words(usize::from(best), "ridge")
             ),
         ));
@@ -160,6 +170,7 @@ fn refine_loop(proposal: &mut Proposal, reading: &RidgeReading) {
     }
     proposal.ncic = facts.hand.and_then(|hand| ncic_of_loop(hand, count));
     let mut reasons = count_reasons(reading, count);
+    reasons.extend(looping_ridge(reading));
     reasons.extend(unmarked_reason(reading, "counted"));
     reasons.extend(type_line_reason(reading));
     reasons.append(&mut proposal.reasons.iter().filter(|r| r.rule != "loop essential: ridge count").cloned().collect());
@@ -248,6 +259,23 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
         }
     }
     out
+}
+
+/// What the ridges between delta and core say about the third essential of a loop, where that is close.
+fn looping_ridge(reading: &RidgeReading) -> Option<Reason> {
+    match (reading.crosses_looping_ridge()?, reading.by_looping_ridge) {
+        (true, true) => Some(Reason::new(
+            "loop essential: looping ridge",
+            "A ridge between delta and core goes round over the core and out on the open side. By the flow and as a whole the print looks more like a tented arch; \
+             follow that ridge: where it does not loop, it is one.",
+        )),
+        (false, _) => Some(Reason::new(
+            "loop essential: looping ridge: doubt",
+            "No ridge between delta and core was seen to go round over the core and out on the open side. One that ends, or a fork on it, may hide that; where none loops, it is a \
+             tented arch.",
+        )),
+        (true, false) => None,
+    }
 }
 
 /// Points too doubtful to be marked from which something was read all the same.

@@ -55,6 +55,15 @@ impl RidgeLines {
         self.depth(pixel) >= self.settings.least_depth
     }
 
+    /// Whether single ridges can be told about a place: where more ends and forks lie around it the ink hides them. Figures 241 to 253 of the handbook show up to 10 about a
+    /// tip, drawn prints whose ink hides the ridges there 16 and more.
+    pub fn is_clear(&self, p: Point) -> bool {
+        /// How far around is looked, ridge periods.
+        const AROUND: f64 = 3.0;
+        const MOST: usize = 12;
+        self.formations_near(p, AROUND * self.period).len() <= MOST
+    }
+
     /// Length of the ridge from one end to its other free end, working pixels; infinite where it forks or is long.
     fn free_length(&self, end: Pixel) -> f64 {
         let most = (self.settings.short * self.period) as usize + 2;

@@ -285,3 +285,44 @@ impl RidgeLines {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use ndarray::Array2;
+
+    /// Ridges across the print a period of 8 pixels apart; the one in the middle ends in the ink at column 60, while the filtered print carries it on, ever fainter, up to 75.
+    fn carried_on() -> RidgeField {
+        let (cos2, sin2) = (Array2::ones((24, 24)), Array2::zeros((24, 24)));
+        let mut field = RidgeField::from_vectors(cos2, sin2, Array2::from_elem((24, 24), true), 4, 8.0);
+        let wave = |r: usize| -(std::f32::consts::TAU * (r as f32 - 48.0) / 8.0).cos();
+        let in_middle = |r: usize| (44..=52).contains(&r);
+        field.levelled =
+            Array2::from_shape_fn((96, 96), |(r, c)| if in_middle(r) && c > 60 { 1.0 } else { 1.4 * wave(r) });
+        field.filtered = Array2::from_shape_fn((96, 96), |(r, c)| {
+            let left = if in_middle(r) { (1.0 - (c as f32 - 60.0) / 15.0).clamp(0.0, 1.0) } else { 1.0 };
+            if in_middle(r) && left < 1.0 { left * wave(r) + 0.3 * (1.0 - left) } else { wave(r) }
+        });
+        field
+    }
+
+    #[test]
+    fn the_ink_ends_a_ridge_that_the_filter_carries_on_into_the_white() {
+        let field = carried_on();
+        let region = Region { left: 0, top: 0, right: 96, bottom: 96 };
+        let settings = RidgeSettings::default();
+        let end = |lines: RidgeLines| {
+            let on_row = |x: &usize| {
+                (46..=50).any(|y| lines.pixel_at(Point::new(*x as f64, f64::from(y))).is_some_and(|p| lines.is_line(p)))
+            };
+            (10..90).filter(on_row).max().unwrap_or(0)
+        };
+        let carried = end(RidgeLines::of(&field, region, 8.0, &settings));
+        let with_ink = end(RidgeLines::with_ink(&field, region, 8.0, &settings));
+        let parted = end(RidgeLines::parted_by_white(&field, region, 8.0, &settings));
+        assert!(
+            carried >= 68 && with_ink + 3 <= carried && (54..=62).contains(&parted),
+            "{carried} {with_ink} {parted}"
+        );
+    }
+}
