@@ -215,8 +215,8 @@ fn share_looping(lines: &RidgeLines, sampled: &[Placement], core: &Candidate) ->
     Some(looping as f64 / sampled.len() as f64)
 }
 
-/// Whether a ridge met by a line to the core loops (handbook, chapter II, "Loops": a ridge enters on either side, recurves, touches or passes the line from delta to core, and leaves or tends to leave
-/// on the side where it came in): one way along it leads round over the core, the other out to where the core opens.
+/// Whether a ridge met by a line to the core loops (the looping ridge of the handbook's third essential, chapter II, "Loops"): one way along it leads round over the core, the other out
+/// to where the core opens.
 fn loops(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> bool {
     /// A ridge is followed so far, ridge periods.
     const FOLLOWED: f64 = 30.0;

@@ -266,7 +266,7 @@ fn looping_ridge(reading: &RidgeReading) -> Option<Reason> {
     match (reading.crosses_looping_ridge()?, reading.by_looping_ridge) {
         (true, true) => Some(Reason::new(
             "loop essential: looping ridge",
-            "A ridge between delta and core goes round over the core and out on the open side. By the flow and as a whole the print looks more like a tented arch; \
+            "A ridge between delta and core goes round over the core and out on the open side. By the flow and the whole together the print looks more like a tented arch; \
              follow that ridge: where it does not loop, it is one.",
         )),
         (false, _) => Some(Reason::new(
