@@ -201,17 +201,18 @@ impl Screener {
             None => (pattern, probabilities, read),
         };
         // A looping ridge between delta and core speaks for a loop.
-        let looping = read.if_loop.as_ref().is_some_and(|l| l.crosses_looping_ridge() == Some(true));
-        let weighed = if looping { reading::with_looping_ridge(&probabilities) } else { probabilities };
-        let (pattern, probabilities, read) = match DecisionModel::prefer(&weighed) {
-            slant @ (Pattern::LeftLoop | Pattern::RightLoop) if looping => {
-                if of_pattern(&weighed, slant) >= limits.least_probability {
-                    (slant, weighed, read.taken_as_loop())
-                } else {
-                    (pattern, probabilities, read)
+        let (pattern, probabilities, read) = match read.weighed_by_looping_ridge(&probabilities) {
+            None => (pattern, probabilities, read),
+            Some(weighed) => match DecisionModel::prefer(&weighed) {
+                slant @ (Pattern::LeftLoop | Pattern::RightLoop) => {
+                    if of_pattern(&weighed, slant) >= limits.least_probability {
+                        (slant, weighed, read.taken_as_loop())
+                    } else {
+                        (pattern, probabilities, read)
+                    }
                 }
-            }
-            _ => (pattern, weighed, read),
+                _ => (pattern, weighed, read),
+            },
         };
         write::settle(proposal, pattern, &probabilities);
         proposal.off_print = reasons::off_print(pattern, found);

@@ -89,6 +89,12 @@ impl RidgeReading {
         self.counted.as_ref()?.looping.map(|share| share >= LOOPING)
     }
 
+    /// The probabilities of the patterns where the loop among the references of a tented arch has a looping ridge between delta and core; none where it has not.
+    pub fn weighed_by_looping_ridge(&self, probabilities: &[f64; 5]) -> Option<[f64; 5]> {
+        let looping = self.if_loop.as_ref()?.crosses_looping_ridge()?;
+        looping.then(|| with_looping_ridge(probabilities))
+    }
+
     /// The two recurves of a whorl where they speak for or against a double loop, with the distance of the cores in ridges.
     pub fn decisive_loops(&self) -> Option<(&TwoLoops, f64)> {
         let kinds = self.kinds?;

@@ -60,6 +60,7 @@ impl RidgeLines {
     pub fn is_clear(&self, p: Point) -> bool {
         /// How far around is looked, ridge periods.
         const AROUND: f64 = 3.0;
+        /// Most ends and forks within it.
         const MOST: usize = 12;
         self.formations_near(p, AROUND * self.period).len() <= MOST
     }

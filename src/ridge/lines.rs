@@ -82,7 +82,7 @@ impl RidgeLines {
     /// The same on the ink beside the filtered print: truer to where a ridge ends and turns, which a filter along the flow carries on into the white,
     /// and poorer where ridges run into each other.
     pub fn with_ink(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
-        /// How far the ink is smoothed, pixels, and its share.
+        /// How far the ink is smoothed, pixels, and its share: of a few values each, those that put core and delta of drawn loops right most often (MEASUREMENTS.md).
         const SIGMA_PX: f32 = 0.8;
         const SHARE: f32 = 0.3;
         let ink = Ink::of(field, region, SIGMA_PX);
@@ -98,10 +98,10 @@ impl RidgeLines {
 
     /// The same on the filtered print but for what it carries over white: truer to a delta, where ridges that end and meet leave white between them.
     pub fn parted_by_white(field: &RidgeField, region: Region, period: f64, settings: &RidgeSettings) -> Self {
-        /// How far the ink is smoothed, pixels, and above what it is white, of its root mean square.
+        /// How far the ink is smoothed, pixels, and above what it is white, of its root mean square; found as the values of [`Self::with_ink`].
         const SIGMA_PX: f32 = 1.2;
         const WHITE: f32 = 0.3;
-        /// A place parted so counts as this much of a valley, of the print's typical depth.
+        /// What such a place is at least, in the units of the filtered print: a shallow valley. Only that it is above 0 parts a ridge.
         const PARTED: f32 = 0.1;
         let ink = Ink::of(field, region, SIGMA_PX);
         let print = |at| if ink.at(at) > WHITE { field.filtered[at].max(PARTED) } else { field.filtered[at] };
