@@ -25,7 +25,7 @@
 mod shared;
 
 use rayon::prelude::*;
-use recurve::draw::Kind;
+use recurve::draw::{Kind, Wish};
 use recurve::field::{self, FieldSettings, RidgeField};
 use recurve::geometry::Point;
 use recurve::impression::Impression;
@@ -35,7 +35,7 @@ use recurve::network::sample::Sample;
 use recurve::network::strip::Strip;
 use recurve::proposal::General;
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
-use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_often, draw_one, pick};
+use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_often, draw_one, pick, wish};
 use std::io::Write;
 
 /// Points of a print that are written, and the numbers of a record's head.
@@ -47,6 +47,10 @@ const FAR: f64 = 4.5;
 const CHUNK: u64 = 1600;
 /// Impressions of a finger that is drawn for its strip or its tracing.
 const IMPRESSIONS: u64 = 3;
+/// Share of the fingers drawn for strips whose delta lies under the core, oftener than it is: counting along the legs is hardest. Most ridges
+/// between of such a finger.
+const UNDER_CORE: f64 = 0.3;
+const MOST_UNDER_CORE: u16 = 9;
 /// Ridges of a count that a record of a strip has room for.
 const COUNTED: usize = 40;
 /// Numbers of a strip's head, and readings of a count or a tracing that are written.
@@ -109,13 +113,21 @@ fn any_kind(seed: u64) -> Vec<Drawn> {
 /// A loop of either slant, several times.
 fn a_loop(seed: u64) -> Vec<Drawn> {
     let kind = if chance(seed, 1) < 0.5 { Kind::LeftLoop } else { Kind::RightLoop };
-    draw_often(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS, IMPRESSIONS)
+    let usual = wish(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS);
+    let wish = if chance(seed, 6) < UNDER_CORE {
+        let few = 1 + (chance(seed, 7) * f64::from(MOST_UNDER_CORE)) as u16;
+        Wish { delta_under_core: true, ridge_count: Some(few), ..usual }
+    } else {
+        usual
+    };
+    draw_often(&wish, seed, &FIT_QUALITIES, IMPRESSIONS)
 }
 
 /// A whorl of any kind, in the shares used for fitting, several times.
 fn a_whorl(seed: u64) -> Vec<Drawn> {
     let kinds: Vec<(Kind, f64)> = SHARES.iter().copied().filter(|(k, _)| k.general() == General::Wu).collect();
-    draw_often(pick(&kinds, chance(seed, 1)), seed, &FIT_QUALITIES, &FIT_FRAMINGS, IMPRESSIONS)
+    let wish = wish(pick(&kinds, chance(seed, 1)), seed, &FIT_QUALITIES, &FIT_FRAMINGS);
+    draw_often(&wish, seed, &FIT_QUALITIES, IMPRESSIONS)
 }
 
 /// What is wanted of a print.

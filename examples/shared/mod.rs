@@ -103,7 +103,7 @@ pub fn draw_kind(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: 
 }
 
 /// What is wished for print number `seed` of a kind.
-fn wish(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f64)]) -> Wish {
+pub fn wish(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Framing, f64)]) -> Wish {
     let (quality, framing) = (pick(qualities, chance(seed, 2)), pick(framings, chance(seed, 3)));
     // A third of the loops have few ridges between delta and core, where loop and tented arch meet.
     let is_loop = matches!(kind, Kind::LeftLoop | Kind::RightLoop);
@@ -111,17 +111,10 @@ fn wish(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Framin
     Wish { quality, framing, ridge_count, ..Wish::of(kind) }
 }
 
-/// As [`draw_kind`], with further impressions of the same finger, each of another quality: growing and reading a finger takes several
+/// Draws what is wished for, with further impressions of the same finger, each of another quality: growing and reading a finger takes several
 /// times as long as an impression. None when the wish was refused.
-pub fn draw_often(
-    kind: Kind,
-    seed: u64,
-    qualities: &[(Quality, f64)],
-    framings: &[(Framing, f64)],
-    impressions: u64,
-) -> Vec<Drawn> {
-    let wish = wish(kind, seed, qualities, framings);
-    let Ok(finger) = Finger::grow(&wish, seed) else { return Vec::new() };
+pub fn draw_often(wish: &Wish, seed: u64, qualities: &[(Quality, f64)], impressions: u64) -> Vec<Drawn> {
+    let Ok(finger) = Finger::grow(wish, seed) else { return Vec::new() };
     let further = |k: u64| {
         let quality = pick(qualities, chance(seed, 100 + k));
         finger.impress_as(wish.framing, quality, wish.size, seed.wrapping_add(k << 40))

@@ -73,6 +73,7 @@ struct LoopModel {
     opening_deg: Range,
     axis_reach_px: Range,
     delta_below_deg: Range,
+    delta_under_core_deg: Range,
     lowest_delta_px: f64,
     farthest_delta_px: f64,
     hairpin: Range,
@@ -271,8 +272,8 @@ pub(super) fn lay_out(wish: &Wish, offset: f64, dice: &mut Dice) -> Result<Desig
     let mut layout = match wish.kind {
         Kind::PlainArch => plain_arch(&models.arch, wish.borderline, centre, dice),
         Kind::TentedArch(tent) => tented_arch(&models.tent, tent, wish.borderline, centre, dice),
-        Kind::LeftLoop => loop_(&models.loop_, -1.0, centre, dice),
-        Kind::RightLoop => loop_(&models.loop_, 1.0, centre, dice),
+        Kind::LeftLoop => loop_(&models.loop_, -1.0, wish.delta_under_core, centre, dice),
+        Kind::RightLoop => loop_(&models.loop_, 1.0, wish.delta_under_core, centre, dice),
         Kind::PlainWhorl(circuit) => plain_whorl(&models.plain_whorl, circuit, centre, dice),
         Kind::CentralPocket(pocket) => central_pocket(&models.pocket, pocket, wish.tracing, centre, dice),
         Kind::DoubleLoop(winding) => double_loop(&models.double_loop, winding, centre, dice),
@@ -509,9 +510,10 @@ fn mirrored(direction: f64, side: f64) -> f64 {
     if side < 0.0 { PI - direction } else { direction }
 }
 
-fn loop_(m: &LoopModel, side: f64, centre: Point, dice: &mut Dice) -> Layout {
+fn loop_(m: &LoopModel, side: f64, delta_under_core: bool, centre: Point, dice: &mut Dice) -> Layout {
     let opening = 1.5 * PI + radians(dice.normal(m.opening_deg[0], m.opening_deg[1]));
-    let delta_direction = PI + radians(dice.within(m.delta_below_deg));
+    let below = if delta_under_core { m.delta_under_core_deg } else { m.delta_below_deg };
+    let delta_direction = PI + radians(dice.within(below));
     let straight = dice.within(m.hairpin);
     let legs = Straightness { lag: m.hairpin_lag.map(|lag| straight * lag), from: m.hairpin_from_px };
     Layout {

@@ -215,6 +215,8 @@ pub struct Wish {
     /// A case near the limit to another kind, where the kind has one: a loop of one or two counts, a whorl with 2 to 4 ridges
     /// between traced ridge and right delta, a steep plain arch, a short tent.
     pub borderline: bool,
+    /// Loops only: the delta lies about straight under the core, as in a tented arch, and not out to its side; most have few ridges between.
+    pub delta_under_core: bool,
     /// Takes a loop as well whose count less than [`SETTLED`] of the readings of its ridges give: then no print shows it for certain.
     pub unsettled: bool,
     /// Quality of the impression.
@@ -234,6 +236,7 @@ impl Wish {
             tracing: None,
             ridges_between: None,
             borderline: false,
+            delta_under_core: false,
             unsettled: false,
             quality: Quality::Good,
             framing: Framing::Rolled,
@@ -244,7 +247,7 @@ impl Wish {
     /// Whether the wish can be drawn at all.
     ///
     /// # Errors
-    /// A ridge count outside 1 to 30 or on anything but a loop, a tracing on anything but a whorl, ridges between that do not
+    /// A ridge count outside 1 to 30 or on anything but a loop, a delta under the core on anything but a loop, a tracing on anything but a whorl, ridges between that do not
     /// fit the tracing, a picture side outside 100 to 3200 px.
     pub fn check(&self) -> Result<(), Error> {
         let is_loop = matches!(self.kind, Kind::LeftLoop | Kind::RightLoop);
@@ -256,6 +259,9 @@ impl Wish {
             if !RIDGE_COUNTS.contains(&count) {
                 return Err(Error::bad_value("ridge count", format!("{count} is not between 1 and 30")));
             }
+        }
+        if self.delta_under_core && !is_loop {
+            return Err(Error::bad_value("delta under the core", "only of a loop the delta can be wished for there"));
         }
         if self.tracing.is_some() && !is_whorl {
             return Err(Error::bad_value("tracing", "only a whorl is traced"));
