@@ -2,7 +2,7 @@
 //!
 //! `cargo run --release --example measure -- SET [--data DIR] [--prints N] [--write] [--worst DIR]`
 //!
-//! Drawn prints (`drawn-good`, `drawn-fair`, `drawn-poor`; whorls and loops alone `ridges-good`, `ridges-fair`) and cards (`cards`) come from seeds that fitting never uses. Real prints (`handbook`,
+//! Drawn prints (`drawn-good`, `drawn-fair`, `drawn-poor`; whorls and loops alone `ridges-good`, `ridges-fair`, `under-core`) and cards (`cards`) come from seeds that fitting never uses. Real prints (`handbook`,
 //! `live-scan`, `records`) are read from `--data`. The tables go to standard output, progress to standard error; the same
 //! program on the same files prints the same figures on every run and for every number of threads.
 
@@ -37,7 +37,7 @@ struct Arguments {
     /// Folder of the real prints, with handbook/, live_scan/, standard_records/ and points.jsonl.
     #[arg(long, value_name = "DIR", default_value = "../shared/data")]
     data: PathBuf,
-    /// Drawn prints for each quality; of the sets about ridges half are whorls and half loops.
+    /// Drawn prints for each quality; of the sets about ridges half are whorls and half loops, of loops with the delta under the core half are good and half fair.
     #[arg(long, value_name = "N", default_value_t = DEFAULT_PRINTS, value_parser = clap::value_parser!(u64).range(1..=MOST_PRINTS))]
     prints: u64,
     /// Put the tables in their place in MEASUREMENTS.md.
@@ -66,6 +66,8 @@ enum Set {
     RidgesGood,
     /// The same of fair quality.
     RidgesFair,
+    /// Drawn loops with the delta under the core, of good and of fair quality.
+    UnderCore,
     /// Figures of the handbook.
     Handbook,
     /// Flat live scans, eight impressions of each finger.
@@ -79,12 +81,13 @@ enum Set {
 }
 
 impl Set {
-    const EACH: [Set; 9] = [
+    const EACH: [Set; 10] = [
         Set::DrawnGood,
         Set::DrawnFair,
         Set::DrawnPoor,
         Set::RidgesGood,
         Set::RidgesFair,
+        Set::UnderCore,
         Set::Handbook,
         Set::LiveScan,
         Set::Records,
@@ -99,6 +102,7 @@ impl Set {
             Set::DrawnPoor => "drawn-poor",
             Set::RidgesGood => "ridges-good",
             Set::RidgesFair => "ridges-fair",
+            Set::UnderCore => "under-core",
             Set::Handbook => "handbook",
             Set::LiveScan => "live-scan",
             Set::Records => "records",
@@ -141,6 +145,7 @@ fn run(arguments: &Arguments) -> Result<(), Failure> {
             Set::DrawnPoor => drawn::measure(Quality::Poor, arguments)?,
             Set::RidgesGood => ridges::measure(Quality::Good, arguments)?,
             Set::RidgesFair => ridges::measure(Quality::Fair, arguments)?,
+            Set::UnderCore => ridges::measure_under_core(arguments)?,
             Set::Handbook => handbook::measure(arguments)?,
             Set::LiveScan => live_scan::measure(arguments)?,
             Set::Records => records::measure(arguments)?,

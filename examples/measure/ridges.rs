@@ -23,6 +23,9 @@ fn first_seed(quality: Quality) -> u64 {
 
 /// Loops take their seeds so far above the whorls of their quality.
 const LOOPS_ABOVE: u64 = 5_000_000;
+/// Loops with the delta under the core take theirs so far above, with one to so many ridges.
+const UNDER_CORE_ABOVE: u64 = 30_000_000;
+const MOST_UNDER_CORE: u16 = 9;
 
 /// A tracing is borderline where one ridge more or less can change it: so many true ridges between.
 const BORDERLINE: std::ops::RangeInclusive<u32> = 2..=4;
@@ -83,6 +86,10 @@ impl Called {
 /// One drawn loop: true count, the proposed one.
 struct Loop {
     count: u16,
+    /// Whether it is called a tented arch.
+    tented: bool,
+    /// Whether its class is among the references.
+    named: bool,
     /// Whether so many of the readings of the drawn ridges give that count as a drawn loop is asked for.
     settled: bool,
     read: Option<RidgeCount>,
@@ -92,6 +99,8 @@ impl Loop {
     fn of(truth: &Truth, proposal: &Proposal) -> Self {
         Self {
             count: truth.ridge_count.unwrap_or(0),
+            tented: proposal.pattern.is_some_and(|p| p.subclass == Some(Subclass::Ta)),
+            named: proposal.references.iter().any(|r| r.general == truth.kind.general()),
             settled: truth.agreement() >= Some(SETTLED),
             read: proposal.loop_.and_then(|l| l.ridge_count),
         }
@@ -112,7 +121,7 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
     let loop_kinds = [(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)];
     let first = first_seed(quality);
     let as_drawn = Wish { quality, ..Wish::of(Kind::LeftLoop) };
-    let whorls = cohort(as_drawn, first, half, &whorl_kinds, &screener, |truth, proposal| Whorl {
+    let whorls = cohort(one_of(&whorl_kinds, as_drawn), first, half, &screener, |truth, proposal| Whorl {
         kind: truth.subclass.unwrap_or(Subclass::Pw),
         tracing: truth.tracing,
         between: truth.ridges_between,
@@ -120,9 +129,9 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
         ridge_printed: trace_is_printed(truth),
         called: Called::of(proposal),
     })?;
-    let loops = cohort(as_drawn, first + LOOPS_ABOVE, half, &loop_kinds, &screener, Loop::of)?;
+    let loops = cohort(one_of(&loop_kinds, as_drawn), first + LOOPS_ABOVE, half, &screener, Loop::of)?;
     let as_grown = Wish { unsettled: true, ..as_drawn };
-    let open = cohort(as_grown, first + 2 * LOOPS_ABOVE, half.div_ceil(4), &loop_kinds, &screener, Loop::of)?;
+    let open = cohort(one_of(&loop_kinds, as_grown), first + 2 * LOOPS_ABOVE, half.div_ceil(4), &screener, Loop::of)?;
     let data = format!(
         "{} drawn whorls, {} drawn loops and {} without asking that readings agree, {word} quality, rolled, 500 ppi, seeds from {first}, {} and {}.",
         whorls.len(),
@@ -151,12 +160,48 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
     .join("\n"))
 }
 
+/// Loops that resemble tented arches: their delta lies under the core, the count line runs along their legs.
+pub fn measure_under_core(arguments: &Arguments) -> Result<String, Failure> {
+    let screener = Screener::default();
+    let half = arguments.prints.div_ceil(2);
+    let mut said = Vec::new();
+    let mut tables = Vec::new();
+    for (quality, word) in [(Quality::Good, "good"), (Quality::Fair, "fair")] {
+        let first = first_seed(quality) + UNDER_CORE_ABOVE;
+        let wish = |seed| {
+            let kind = if chance(seed, 1) < 0.5 { Kind::LeftLoop } else { Kind::RightLoop };
+            let count = 1 + (chance(seed, 2) * f64::from(MOST_UNDER_CORE)) as u16;
+            Wish { quality, delta_under_core: true, ridge_count: Some(count), ..Wish::of(kind) }
+        };
+        let loops = cohort(wish, first, half, &screener, Loop::of)?;
+        said.push(format!("{} {word} ones, seeds from {first}", loops.len()));
+        let mut table = counts_table(&loops);
+        let tented: Vec<&Loop> = loops.iter().filter(|l| l.tented).collect();
+        table.share("called a tented arch, of all", tented.len(), loops.len());
+        table.share(
+            "the loop among the references, of those called a tented arch",
+            tented.iter().filter(|l| l.named).count(),
+            tented.len(),
+        );
+        tables.push(format!("{}{}:\n\n{table}", &word[..1].to_uppercase(), &word[1..]));
+    }
+    let data = format!(
+        "drawn loops of one to {MOST_UNDER_CORE} ridges with the delta under the core, rolled, 500 ppi: {}.",
+        said.join("; ")
+    );
+    Ok([vec![heading(arguments, "under-core", &data)], tables].concat().join("\n"))
+}
+
+/// Wishes for one of some kinds, by chance.
+fn one_of(kinds: &[(Kind, f64)], wish: Wish) -> impl Fn(u64) -> Wish + Sync {
+    move |seed| Wish { kind: pick(kinds, chance(seed, 1)), ..wish }
+}
+
 /// The first `wanted` prints that could be drawn, in the order of their seeds.
 fn cohort<T: Send>(
-    wish: Wish,
+    wish: impl Fn(u64) -> Wish + Sync,
     first: u64,
     wanted: u64,
-    kinds: &[(Kind, f64)],
     screener: &Screener,
     of: impl Fn(&Truth, &Proposal) -> T + Sync,
 ) -> Result<Vec<T>, Failure> {
@@ -167,9 +212,8 @@ fn cohort<T: Send>(
         let batch: Vec<Option<T>> = (next..last)
             .into_par_iter()
             .map(|seed| {
-                let wish = Wish { kind: pick(kinds, chance(seed, 1)), ..wish };
                 progress.inc(1);
-                let Ok(drawn) = draw(&wish, seed) else { return Ok(None) };
+                let Ok(drawn) = draw(&wish(seed), seed) else { return Ok(None) };
                 Ok::<_, recurve::Error>(Some(of(&drawn.truth, &screener.screen(&impression(&drawn, seed))?)))
             })
             .collect::<Result<_, _>>()?;
