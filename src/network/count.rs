@@ -3,8 +3,8 @@
 //! It has learned on drawn loops where the handbook puts delta and core, on which ridges, and which of the ridges between are met. The sum
 //! over a map of ridges is the centre of the count, after Lempitsky and Zisserman 2010 (counting by the integral of a density).
 //! Where two counts are likely it tells both with their shares. Two of one shape are heard, trained from two beginnings, one of them
-//! longer: where they err is partly chance (Hansen and Salamon 1990). Shape as in [`super`]. How the weights came to be is told in
-//! `models/network/README.md`.
+//! longer: where they err is partly chance (Hansen and Salamon 1990). Where the line runs along the legs of the loop it is another pair, which has
+//! learned on such loops as well. Shape as in [`super`]. How the weights came to be is told in `models/network/README.md`.
 
 use super::layers::{Convolution, Maps, Shape, deepened};
 use super::strip::{BREADTH, LENGTH, STRIP_PLANES, Strip};
@@ -39,9 +39,16 @@ const MAPS: usize = 3;
 /// What either count has more than the sum of the map, and the logarithm of its deviation; how the shares part.
 const ANSWERS: usize = 5;
 
-/// The weights of either network, little-endian; another length does not compile.
-static WEIGHTS: [&[u8; 4 * numbers(&SHAPES)]; NETWORKS] =
+/// The weights of a network, little-endian; another length does not compile.
+type Weights = [u8; 4 * numbers(&SHAPES)];
+/// Those for lines across the legs.
+static ACROSS: [&Weights; NETWORKS] =
     [include_bytes!("../../models/network/count.bin"), include_bytes!("../../models/network/count_second.bin")];
+/// Those for lines along the legs.
+static ALONG: [&Weights; NETWORKS] = [
+    include_bytes!("../../models/network/count_along.bin"),
+    include_bytes!("../../models/network/count_along_second.bin"),
+];
 /// Networks that are heard.
 const NETWORKS: usize = 2;
 /// The share in which each is heard: they err alike often.
@@ -88,10 +95,20 @@ pub struct CountNetwork {
 }
 
 impl CountNetwork {
-    /// The networks that come with the program.
-    pub fn embedded() -> &'static Self {
+    /// The networks that come with the program for lines across the legs of a loop.
+    pub fn across_the_legs() -> &'static Self {
         static NETWORK: OnceLock<CountNetwork> = OnceLock::new();
-        NETWORK.get_or_init(|| CountNetwork { layers: WEIGHTS.map(|w| taken(w, &SHAPES)) })
+        NETWORK.get_or_init(|| Self::of(ACROSS))
+    }
+
+    /// The networks that come with the program for lines along the legs of a loop.
+    pub fn along_the_legs() -> &'static Self {
+        static NETWORK: OnceLock<CountNetwork> = OnceLock::new();
+        NETWORK.get_or_init(|| Self::of(ALONG))
+    }
+
+    fn of(weights: [&Weights; NETWORKS]) -> Self {
+        Self { layers: weights.map(|w| taken(w, &SHAPES)) }
     }
 
     /// Counts the ridges on a strip.
@@ -199,8 +216,17 @@ mod tests {
                 [-0.11738, -0.48901, -0.37074, 0.26763, -0.37272],
                 [(-12.90779, -13.69344), (-8.26248, -8.46418), (-6.39012, -6.99961)],
             ),
+            (
+                [-0.00590, -0.52020, 0.28394, 0.26384, -0.72231],
+                [(-12.75889, -13.32591), (-10.34472, -10.85020), (-7.40321, -7.78057)],
+            ),
+            (
+                [-0.12468, -0.62061, 0.72309, 0.47880, -0.36376],
+                [(-12.91101, -13.47149), (-8.58228, -8.73052), (-6.16604, -6.62341)],
+            ),
         ];
-        for (layers, (numbers, of_maps)) in CountNetwork::embedded().layers.iter().zip(wanted) {
+        let all = [CountNetwork::across_the_legs(), CountNetwork::along_the_legs()].into_iter().flat_map(|n| &n.layers);
+        for (layers, (numbers, of_maps)) in all.zip(wanted) {
             let (answers, maps) = run(layers, planes.clone());
             for (got, wanted) in answers.iter().zip(numbers) {
                 approx::assert_abs_diff_eq!(*got, wanted, epsilon = 2e-4);

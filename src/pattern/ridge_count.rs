@@ -45,6 +45,8 @@ pub struct CountedLine {
     pub turns_between_points: f64,
     /// Ridges met exactly on a fork, which count two each by the handbook.
     pub on_forks: u16,
+    /// Distance from the flow's delta to its core, ridge periods.
+    pub periods: f64,
     /// Angle between the line and the loop's axis, 0 (the delta lies in the opening) to pi, radians.
     pub slant: f64,
     /// Share of the sampled lines that cross a ridge which loops, 0 to 1: it goes round over the core and leaves on the open side. None where so many ridges are crossed that no
@@ -55,12 +57,50 @@ pub struct CountedLine {
 }
 
 impl CountedLine {
+    /// The share of every count by the networks, where the line runs along the legs weighed with what is read on the ridges; none where the networks have none.
+    pub fn shares(&self) -> Option<CountShares> {
+        let seen = self.seen.as_ref()?;
+        Some(if self.slant < ALONG_THE_LEGS { with_sampled(seen, &self.sampled) } else { seen.clone() })
+    }
+
     /// Shows the least shifted of the lines that bear out a count, if there is one.
     pub fn show(&mut self, count: u16) {
         if let Some(line) = self.sampled.iter().find(|line| line.count == count) {
             self.shown = line.clone();
         }
     }
+}
+
+/// A count line that meets the axis of the loop at less than this runs along the legs, radians: two thirds of the 49 degrees that nine in ten of the usual drawn loops exceed. Few ridges are
+/// crossed there, each at a grazing angle (chosen with the handbook's figure 81 in sight, whose line meets the axis at 12).
+pub const ALONG_THE_LEGS: f64 = 32.7 * PI / 180.0;
+
+/// To what power the shares of the networks and those of the counts read on ridges are raised where the line runs along the legs. By greatest likelihood on 324 drawn loops whose delta lies under
+/// the core (seeds from 1,832,000,000): mean negative log likelihood 0.397 instead of 0.428 by the networks alone, 85.2 instead of 86.1 % exact. Where the line runs across the legs what is read
+/// adds nothing to what the networks tell.
+const ALONG_POWERS: [f64; 2] = [0.86, 0.87];
+/// A count that was read speaks so much less for the next one to either side, and none is ruled out by what was read.
+const NEXT_COUNT: f64 = 0.3;
+const LEAST_READ: f64 = 0.1;
+
+/// The shares of the counts by the networks and by the sampled lines together (a logarithmic pool, Genest and Zidek 1986).
+fn with_sampled(seen: &CountShares, sampled: &[Placement]) -> CountShares {
+    let count = seen.shares.len();
+    let mut read = vec![0.0; count];
+    for line in sampled {
+        let at = usize::from(line.count.max(1)) - 1;
+        for (k, speaks) in [(at.wrapping_sub(1), NEXT_COUNT), (at, 1.0), (at + 1, NEXT_COUNT)] {
+            if let Some(share) = read.get_mut(k) {
+                *share += speaks;
+            }
+        }
+    }
+    let all = read.iter().sum::<f64>().max(1e-12);
+    let [by_networks, by_reading] = ALONG_POWERS;
+    let pooled = seen.shares.iter().zip(&read);
+    let pooled: Vec<f64> = pooled.map(|(p, r)| p.powf(by_networks) * (LEAST_READ + r / all).powf(by_reading)).collect();
+    let total = pooled.iter().sum::<f64>().max(1e-300);
+    CountShares { shares: pooled.iter().map(|p| p / total).collect() }
 }
 
 /// Delta and core themselves are not counted, and white space must lie between delta and first count: ridges nearer to an end than
@@ -183,6 +223,9 @@ fn count_on(field: &RidgeField, lines: &LoopLines<'_>, delta: &Candidate, core: 
     };
     let by_other_deltas = other_deltas(filtered, delta.at, placed.core.at).into_iter().map(more_from).collect();
     let looping = share_looping(lines, &sampled, core);
+    let slant = direction_difference(core.at.direction_to(delta.at), opening).abs();
+    let networks =
+        if slant < ALONG_THE_LEGS { CountNetwork::along_the_legs() } else { CountNetwork::across_the_legs() };
     Some(CountedLine {
         by_other_deltas,
         looping,
@@ -192,8 +235,9 @@ fn count_on(field: &RidgeField, lines: &LoopLines<'_>, delta: &Candidate, core: 
         between_points: between.ridges,
         turns_between_points: between.turns,
         on_forks,
-        slant: direction_difference(core.at.direction_to(delta.at), opening).abs(),
-        seen: Strip::of(field, delta.at, core.at).map(|strip| CountNetwork::embedded().count(&strip)),
+        periods: delta.at.distance(core.at) / lines.period,
+        slant,
+        seen: Strip::of(field, delta.at, core.at).map(|strip| networks.count(&strip)),
     })
 }
 

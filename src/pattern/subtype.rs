@@ -5,7 +5,7 @@
 //! ([`crate::trees`]) weigh them together, because a fact means another thing on a print that shows one delta than on one that shows
 //! both. They were grown on drawn prints (`examples/fit_whorl.rs`, `models/decision/whorl.json`).
 
-use super::ridge_count::CountedLine;
+use super::ridge_count::{ALONG_THE_LEGS, CountedLine};
 use super::trace::{Tracings, tracing_of};
 use super::whorl::{FACT_NAMES, FACTS};
 use crate::network::sample::Sample;
@@ -14,7 +14,6 @@ use crate::network::{self, Network, Sight};
 use crate::proposal::{LEAST_REFERENCE_PROBABILITY, RidgeCount, Subclass, Tracing, TracingFacts, TracingProbabilities};
 use crate::trees::Forest;
 use serde::{Deserialize, Serialize};
-use std::f64::consts::PI;
 
 /// Kinds of whorl in the order of the probabilities.
 pub const KINDS: [Subclass; 4] = [Subclass::Pw, Subclass::Cp, Subclass::Dl, Subclass::Aw];
@@ -190,11 +189,11 @@ impl WhorlModel {
     /// A ridge count with its range. Where the network counted the range leaves out few of its counts at either end, more widely where the line
     /// runs along the legs; elsewhere it grows with the doubt of the readings. It holds the counts from every other formation that may be the delta.
     pub fn count(&self, line: &CountedLine) -> RidgeCount {
-        let [best, least, most] = match &line.seen {
-            Some(seen) => {
-                let (least, most) = seen.range(COUNT_TAIL);
+        let [best, least, most] = match line.shares() {
+            Some(told) => {
+                let (least, most) = told.range(COUNT_TAIL);
                 let wider = wider_along_the_legs(line.slant);
-                [f64::from(seen.likeliest()), f64::from(least) - wider, f64::from(most) + wider]
+                [f64::from(told.likeliest()), f64::from(least) - wider, f64::from(most) + wider]
             }
             None => {
                 let (best, doubt) = read_count(line);
@@ -244,10 +243,6 @@ const PLACED_SHARE: f64 = 0.2;
 
 /// The doubt of the readings: of its own, by the count, and by how far they lie apart.
 const DOUBT_READ: [f64; 3] = [0.6, 0.05, 0.4];
-
-/// Where count line and loop axis meet at less than this, radians, the range reaches a ridge farther to both sides: two thirds of the 49 degrees that nine in ten of the drawn
-/// loops exceed, on which the networks learned (chosen with the handbook's figure 81 in sight, whose line meets the axis at 12).
-const ALONG_THE_LEGS: f64 = 32.7 * PI / 180.0;
 
 /// By how many ridges the range reaches farther to either side for the way the line runs.
 fn wider_along_the_legs(slant: f64) -> f64 {
