@@ -6,8 +6,11 @@
 use approx::assert_abs_diff_eq;
 use recurve::draw::{Kind, Quality, Tent, Truth, Wish, draw};
 use recurve::intake::{self, IntakeSettings};
+use recurve::network::count::CountNetwork;
+use recurve::network::strip::Strip;
 use recurve::pattern::reading::{RidgeReading, looping_ratio, with_looping_ridge};
 use recurve::pattern::ridge_count::{ALONG_THE_LEGS, CountedLine, around_loop, count_ridges};
+use recurve::picture::{self, Overlay, Role, Shape};
 use recurve::proposal::{General, Subclass};
 use recurve::ridge::{RidgeLines, RidgeSettings};
 use recurve::{Impression, Proposal, Screener};
@@ -46,12 +49,18 @@ fn drawn(wish: &Wish, seed: u64) -> Option<(Truth, Impression)> {
 
 /// What is counted between delta and core of a print, whatever it is called.
 fn counted(print: &Impression) -> Option<CountedLine> {
+    Some(counted_on_strip(print)?.0)
+}
+
+/// The same with the strip that the networks are given.
+fn counted_on_strip(print: &Impression) -> Option<(CountedLine, Strip)> {
     let settings = RidgeSettings::default();
     let seen = Screener::default().examine(print).ok()?;
     let (field, (core, delta)) = (seen.field?, seen.found.core_and_delta()?);
     let (region, period) = around_loop(&field, [delta.at, core.at]);
     let filtered = RidgeLines::of(&field, region, period, &settings);
-    count_ridges(&field, &filtered, delta, core, &settings)
+    let line = count_ridges(&field, &filtered, delta, core, &settings)?;
+    Some((line, Strip::of(&field, delta.at, core.at)?))
 }
 
 /// How many of some drawn prints have a looping ridge between delta and core, and on how many that was looked at, whatever they are called.
@@ -74,9 +83,24 @@ fn drawn_loops_have_a_looping_ridge_between_delta_and_core_and_drawn_tented_arch
 }
 
 #[test]
+fn the_looping_ridge_that_makes_a_loop_is_on_the_picture() {
+    let file = "testdata/handbook/fig073.png";
+    let print = intake::read(std::path::Path::new(file), &IntakeSettings::default()).unwrap().remove(0);
+    let seen = Screener::default().examine(&print).unwrap();
+    let shown: Vec<Overlay> =
+        picture::working(&seen.ridges).into_iter().filter(|o| o.role == Role::LoopingRidge).collect();
+    let [Overlay { shape: Shape::Line(way), .. }] = shown.as_slice() else { panic!("{shown:?}") };
+    // It goes round over the core: from its highest place both ends lie lower than the core.
+    let core = seen.found.core_and_delta().unwrap().0.at;
+    let top = way.iter().map(|p| p.y).fold(f64::INFINITY, f64::min);
+    assert!(top < core.y && way[0].y > core.y && way[way.len() - 1].y > core.y, "{core:?} {way:?}");
+}
+
+#[test]
 fn loops_whose_delta_lies_under_the_core_are_called_and_counted() {
     let wish = |seed: u64| {
-        let (kind, count) = (if seed % 2 == 0 { Kind::LeftLoop } else { Kind::RightLoop }, 2 + (seed % 5) as u16);
+        let (kind, count) =
+            (if seed.is_multiple_of(2) { Kind::LeftLoop } else { Kind::RightLoop }, 2 + (seed % 5) as u16);
         Wish { delta_under_core: true, ridge_count: Some(count), ..Wish::of(kind) }
     };
     let prints: Vec<_> = (9_720_000..9_720_024).filter_map(|seed| drawn(&wish(seed), seed)).collect();
@@ -101,6 +125,23 @@ fn a_looping_ridge_speaks_more_where_the_flow_bears_it_out() {
     let borne_out = ratio(2.0, 6.0);
     assert!(borne_out > 10.0 * ratio(1.0, 6.0) && borne_out > 10.0 * ratio(2.0, 2.0));
     assert!(ratio(1.0, 6.0) > 1.0);
+}
+
+#[test]
+fn lines_along_the_legs_have_networks_of_their_own() {
+    let usual = Wish { ridge_count: Some(6), ..Wish::of(Kind::RightLoop) };
+    let (mut along, mut across) = (0, 0);
+    for seed in 9_730_000..9_730_010 {
+        for delta_under_core in [true, false] {
+            let drawn = drawn(&Wish { delta_under_core, ..usual }, seed);
+            let Some((line, strip)) = drawn.and_then(|(_, print)| counted_on_strip(&print)) else { continue };
+            let by = [CountNetwork::along_the_legs(), CountNetwork::across_the_legs()].map(|n| Some(n.count(&strip)));
+            assert_ne!(by[0], by[1], "seed {seed}");
+            assert_eq!(line.seen, by[usize::from(line.slant >= ALONG_THE_LEGS)], "seed {seed}, {}", line.slant);
+            if line.slant < ALONG_THE_LEGS { along += 1 } else { across += 1 }
+        }
+    }
+    assert!(along >= 2 && across >= 5, "{along} along, {across} across");
 }
 
 #[test]

@@ -86,7 +86,14 @@ impl RidgeReading {
 
     /// Whether a ridge that loops lies between delta and core; none where that was not looked at.
     pub fn crosses_looping_ridge(&self) -> Option<bool> {
-        self.counted.as_ref()?.looping.map(|share| share >= LOOPING)
+        self.counted.as_ref()?.looping.as_ref().map(|looping| looping.share >= LOOPING)
+    }
+
+    /// The ridge between delta and core on which it turns that the print is no tented arch, or may be none.
+    pub fn decisive_looping_ridge(&self) -> Option<&[Point]> {
+        let read = if self.by_looping_ridge { self } else { self.if_loop.as_ref()? };
+        let seen = read.crosses_looping_ridge()?;
+        read.counted.as_ref()?.looping.as_ref()?.shown.as_deref().filter(|_| seen)
     }
 
     /// The probabilities of the patterns where the loop among the references of a tented arch has a looping ridge between delta and core; none where it has not.

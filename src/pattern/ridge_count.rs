@@ -49,11 +49,19 @@ pub struct CountedLine {
     pub periods: f64,
     /// Angle between the line and the loop's axis, 0 (the delta lies in the opening) to pi, radians.
     pub slant: f64,
-    /// Share of the sampled lines that cross a ridge which loops, 0 to 1: it goes round over the core and leaves on the open side. None where so many ridges are crossed that no
-    /// tented arch comes into question, and where single ridges cannot be told.
-    pub looping: Option<f64>,
+    /// The ridges crossed that loop. None where so many are crossed that no tented arch comes into question, and where single ridges cannot be told.
+    pub looping: Option<LoopingRidges>,
     /// The count by the network that has learned counting on drawn loops; none where delta and core lie too far apart for it.
     pub seen: Option<CountShares>,
+}
+
+/// Ridges between delta and core that go round over the core and leave on the open side.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LoopingRidges {
+    /// Share of the sampled lines that cross one, 0 to 1.
+    pub share: f64,
+    /// One that is crossed by the least shifted line that crosses any: what lies within twelve ridge periods of where it is crossed.
+    pub shown: Option<Vec<Point>>,
 }
 
 impl CountedLine {
@@ -222,7 +230,7 @@ fn count_on(field: &RidgeField, lines: &LoopLines<'_>, delta: &Candidate, core: 
         i32::from(ridge_count(lines, &met)) - i32::from(placed.count)
     };
     let by_other_deltas = other_deltas(filtered, delta.at, placed.core.at).into_iter().map(more_from).collect();
-    let looping = share_looping(lines, &sampled, core);
+    let looping = looping_ridges(lines, &sampled, core);
     let slant = direction_difference(core.at.direction_to(delta.at), opening).abs();
     let networks =
         if slant < ALONG_THE_LEGS { CountNetwork::along_the_legs() } else { CountNetwork::across_the_legs() };
@@ -245,23 +253,29 @@ fn count_on(field: &RidgeField, lines: &LoopLines<'_>, delta: &Candidate, core: 
 const MOST_LOOKED_AT: u16 = 6;
 
 /// Share of the lines that cross at least one looping ridge; none where single ridges cannot be told about the core.
-fn share_looping(lines: &RidgeLines, sampled: &[Placement], core: &Candidate) -> Option<f64> {
+fn looping_ridges(lines: &RidgeLines, sampled: &[Placement], core: &Candidate) -> Option<LoopingRidges> {
     if sampled.iter().any(|line| line.count > MOST_LOOKED_AT) || !lines.is_clear(core.at) {
         return None;
     }
     // The shifted lines cross the same ridges at the same pixels, or nearly.
-    let mut known: HashMap<Pixel, bool> = HashMap::new();
-    let crosses_one = |line: &&Placement| {
+    let mut known: HashMap<Pixel, Option<Vec<Point>>> = HashMap::new();
+    let (mut crossing, mut shown) = (0, None);
+    for line in sampled {
         let across = line.delta.at.direction_to(line.core.at);
-        line.ridges.iter().any(|met| *known.entry(met.pixel).or_insert_with(|| loops(lines, met.pixel, across, core)))
-    };
-    let looping = sampled.iter().filter(crosses_one).count();
-    Some(looping as f64 / sampled.len() as f64)
+        let looping = line.ridges.iter().find_map(|met| {
+            known.entry(met.pixel).or_insert_with(|| looping_way(lines, met.pixel, across, core)).clone()
+        });
+        if let Some(way) = looping {
+            crossing += 1;
+            shown.get_or_insert(way);
+        }
+    }
+    Some(LoopingRidges { share: crossing as f64 / sampled.len() as f64, shown })
 }
 
-/// Whether a ridge met by a line to the core loops (the looping ridge of the handbook's third essential, chapter II, "Loops"): one way along it leads round over the core, the other out
-/// to where the core opens.
-fn loops(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> bool {
+/// The way of a ridge met by a line to the core, on both sides of where it is met, if it loops (the looping ridge of the handbook's third essential, chapter II, "Loops"): one way along it leads round over the core, the other
+/// out to where the core opens.
+fn looping_way(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> Option<Vec<Point>> {
     /// A ridge is followed so far, ridge periods.
     const FOLLOWED: f64 = 30.0;
     /// One way turns about the core by more than the first, the other by less than the second, radians.
@@ -269,6 +283,8 @@ fn loops(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> bool 
     const OUT: f64 = 0.75 * PI;
     /// And comes so far below the core, ridge periods.
     const BELOW: f64 = 1.0;
+    /// So much of either way is shown, ridge periods: farther on a ridge may join another.
+    const SHOWN: f64 = 12.0;
     let opening = core.directions[0];
     let seen = [FRAC_PI_2, -FRAC_PI_2].map(|side| {
         let way = lines.walk(met, across + side, AtFork::Straight, FOLLOWED * lines.period, |_| true);
@@ -276,8 +292,11 @@ fn loops(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> bool 
             |pair: &[Point]| direction_difference(core.at.direction_to(pair[1]), core.at.direction_to(pair[0]));
         let turned: f64 = way.points.windows(2).map(around).sum();
         let below = along(core.at, way.end(), opening).0 > BELOW * lines.period;
-        (turned.abs() > OVER, below && turned.abs() < OUT)
+        (turned.abs() > OVER, below && turned.abs() < OUT, way.points)
     });
-    let [(a_over, a_out), (b_over, b_out)] = seen;
-    (a_over && b_out) || (b_over && a_out)
+    let [(a_over, a_out, a), (b_over, b_out, b)] = seen;
+    let looping = (a_over && b_out) || (b_over && a_out);
+    // Neighbouring points lie a pixel apart.
+    let shown = (SHOWN * lines.period) as usize;
+    looping.then(|| a[..shown.min(a.len())].iter().rev().chain(&b[..shown.min(b.len())]).copied().collect())
 }

@@ -14,6 +14,8 @@ pub enum Role {
     CutRecurve,
     /// The recurving ridge of a core.
     Recurve,
+    /// A ridge between delta and core that loops, where it turns on that whether a print is a tented arch.
+    LoopingRidge,
     /// A ridge that makes an angle or an upthrust at the centre of an arch.
     Tent,
     /// A ridge that leads away from the tip of a recurve in the line of flow.
@@ -30,10 +32,11 @@ pub enum Role {
 
 impl Role {
     /// All roles in painting order, so that lines which decide lie on top.
-    pub(super) const ALL: [Role; 9] = [
+    pub(super) const ALL: [Role; 10] = [
         Role::TypeLine,
         Role::CutRecurve,
         Role::Recurve,
+        Role::LoopingRidge,
         Role::Tent,
         Role::Appendage,
         Role::TracedRidge,
@@ -48,6 +51,9 @@ impl Role {
             Self::TypeLine => "Type line: bounds the pattern area",
             Self::CutRecurve => "Recurving ridge that the line between the deltas cuts; cross: where it is cut",
             Self::Recurve => "Innermost recurve of a core, followed both ways",
+            Self::LoopingRidge => {
+                "Looping ridge between delta and core: makes a loop of what looks like a tented arch, if it loops"
+            }
             Self::Tent => "Ridge that makes an angle or an upthrust at the centre of an arch",
             Self::Appendage => "Appendage that spoils a recurve before the inner delta; cross: where it is connected",
             Self::TracedRidge => "Traced ridge from the left delta; chevrons: the way of tracing",
@@ -64,6 +70,7 @@ impl Role {
             Self::TypeLine => Look { ink: "#4d4d4d", width: 2.0, dash: "stroke-dasharray=\"14 4 3 4 3 4\"", band: 0.0 },
             Self::CutRecurve => Look { ink: "#7a3b8f", width: 1.6, dash: "", band: 7.0 },
             Self::Recurve => Look { ink: "#6b5900", width: 1.4, dash: "", band: 5.0 },
+            Self::LoopingRidge => Look { ink: "#1f4f3d", width: 3.0, dash: "stroke-dasharray=\"7 4\"", band: 0.0 },
             Self::Tent => Look { ink: "#6a1b4d", width: 2.6, dash: "stroke-dasharray=\"3 4\"", band: 0.0 },
             Self::Appendage => Look { ink: "#a03c00", width: 3.0, dash: "stroke-dasharray=\"2 3\"", band: 0.0 },
             Self::TracedRidge => Look { ink: "#8a1c4a", width: 2.2, dash: "", band: 7.0 },
