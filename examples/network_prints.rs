@@ -47,8 +47,8 @@ const FAR: f64 = 4.5;
 const CHUNK: u64 = 1600;
 /// Impressions of a finger that is drawn for its strip or its tracing.
 const IMPRESSIONS: u64 = 3;
-/// Share of the fingers drawn for strips whose delta lies under the core, oftener than it is: counting along the legs is hardest. Most ridges
-/// between of such a finger.
+/// Share of the fingers drawn for strips that are wished with the delta under the core, more than in nature, for counting along the legs is hardest; and the most ridges between that
+/// are wished for there. The networks for lines across the legs learned without such fingers.
 const UNDER_CORE: f64 = 0.3;
 const MOST_UNDER_CORE: u16 = 9;
 /// Ridges of a count that a record of a strip has room for.

@@ -481,7 +481,7 @@ fn the_delta_of_a_loop_lies_under_its_core_where_that_is_wished_for() {
         assert!(all.len() >= 6, "{} of 16 drawn", all.len());
         all.iter().sum::<f64>() / all.len() as f64
     };
-    // As designed 2 to 30 degrees off on the one side and 24 to 64 on the other; a print may be turned by a few.
+    // As designed up to 30 degrees off on the one side and 24 to 64 on the other; a print may be turned by a few.
     let (under, aside) = (mean(true), mean(false));
     assert!(under < 22.0 && aside > 32.0, "{under:.0} and {aside:.0} degrees");
     assert!(Wish { delta_under_core: true, ..Wish::of(Kind::PlainArch) }.check().is_err());

@@ -21,8 +21,6 @@ const CLASS_FLOOR: Floors = Floors { arch: 13, loop_: 15, whorl: 34, all: 66 };
 const KIND_FLOOR: usize = 64;
 /// Of the eight figures of pockets that are loops, those that must name the loop. All do today.
 const SPOILED_POCKET_FLOOR: usize = 7;
-/// Typical loops whose published count must be told exactly, within one ridge, and lie inside the range.
-const COUNT_FLOOR: [usize; 3] = [8, 13, 14];
 /// Typical figures whose class must be the preferred reading or stand among the references.
 const SHOWN_FLOOR: usize = 67;
 
@@ -159,26 +157,6 @@ fn typical_figures_are_read_as_the_handbook_names_them_down_to_the_floor() {
     assert!(arch >= CLASS_FLOOR.arch, "{arch} arches right\n{missed}");
     assert!(loop_ >= CLASS_FLOOR.loop_, "{loop_} loops right\n{missed}");
     assert!(whorl >= CLASS_FLOOR.whorl, "{whorl} whorls right\n{missed}");
-}
-
-#[test]
-fn typical_loops_are_counted_as_the_captions_of_the_handbook_say_down_to_the_floor() {
-    let loops: Vec<(&Screened, u16)> = typical().filter_map(|s| Some((s, s.figure.ridge_count?))).collect();
-    let counts = loops.iter().filter_map(|(s, published)| Some((s.proposal.loop_.as_ref()?.ridge_count?, *published)));
-    let counts: Vec<_> = counts.collect();
-    let within =
-        |ridges: u16| counts.iter().filter(|(told, published)| told.best.abs_diff(*published) <= ridges).count();
-    let inside = counts.iter().filter(|(told, published)| (told.min..=told.max).contains(published)).count();
-    println!(
-        "typical loops counted exactly, within one, inside the range: {}, {}, {inside} of {}",
-        within(0),
-        within(1),
-        loops.len()
-    );
-    assert_eq!(loops.len(), 15);
-    for (right, floor) in [within(0), within(1), inside].into_iter().zip(COUNT_FLOOR) {
-        assert!(right >= floor, "{right} of {floor}: {counts:?}");
-    }
 }
 
 #[test]
@@ -352,7 +330,8 @@ fn a_tented_arch_with_a_loop_among_its_references_says_what_that_loop_counts() {
             let numbers: Vec<u16> =
                 reason.text.split(|c: char| !c.is_ascii_digit()).filter_map(|n| n.parse().ok()).collect();
             let [.., least, most] = numbers.as_slice() else { panic!("{}", reason.text) };
-            assert!(1 <= *least && least <= most && *most < 20, "figure {}: {}", s.figure.figure, reason.text);
+            // Few ridges lie between delta and core of what looks like a tented arch.
+            assert!(1 <= *least && least <= most && *most < 12, "figure {}: {}", s.figure.figure, reason.text);
         }
         let both = s.proposal.cores.len() == 1 && s.proposal.deltas.len() == 1;
         countable += usize::from(tented && looped && both);

@@ -92,6 +92,9 @@ fn the_looping_ridge_that_makes_a_loop_is_on_the_picture() {
     let [Overlay { shape: Shape::Line(way), .. }] = shown.as_slice() else { panic!("{shown:?}") };
     // It goes round over the core: from its highest place both ends lie lower than the core.
     let core = seen.found.core_and_delta().unwrap().0.at;
+    let tented = intake::read(std::path::Path::new("testdata/handbook/fig125.png"), &IntakeSettings::default());
+    let tented = Screener::default().examine(&tented.unwrap()[0]).unwrap();
+    assert!(picture::working(&tented.ridges).iter().all(|o| o.role != Role::LoopingRidge));
     let top = way.iter().map(|p| p.y).fold(f64::INFINITY, f64::min);
     assert!(top < core.y && way[0].y > core.y && way[way.len() - 1].y > core.y, "{core:?} {way:?}");
 }
@@ -111,7 +114,7 @@ fn loops_whose_delta_lies_under_the_core_are_called_and_counted() {
     let off = |(truth, p): &(&Truth, Proposal)| Some(p.loop_.as_ref()?.ridge_count?.best.abs_diff(truth.ridge_count?));
     let off: Vec<u16> = proposals.iter().filter_map(off).collect();
     let (exact, within_one) = (off.iter().filter(|o| **o == 0).count(), off.iter().filter(|o| **o <= 1).count());
-    assert!(10 * exact >= 7 * off.len() && 20 * within_one >= 19 * off.len(), "{off:?}");
+    assert!(off.len() >= 8 && 10 * exact >= 7 * off.len() && 20 * within_one >= 19 * off.len(), "{off:?}");
 }
 
 #[test]
@@ -123,7 +126,8 @@ fn a_looping_ridge_speaks_more_where_the_flow_bears_it_out() {
         looping_ratio(&line)
     };
     let borne_out = ratio(2.0, 6.0);
-    assert!(borne_out > 10.0 * ratio(1.0, 6.0) && borne_out > 10.0 * ratio(2.0, 2.0));
+    assert!(borne_out > 10.0 * ratio(1.4, 6.0) && borne_out > 10.0 * ratio(2.0, 2.9));
+    assert_eq!(borne_out, ratio(1.6, 3.1));
     assert!(ratio(1.0, 6.0) > 1.0);
 }
 

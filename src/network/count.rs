@@ -60,7 +60,7 @@ const MOST: usize = 48;
 /// The logarithm of a deviation was held between these in training.
 const LOG_DEVIATION: [f64; 2] = [-1.5, 2.0];
 
-/// Counts as the networks tell them.
+/// Counts with their shares, as the networks tell them or weighed with what is read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CountShares {
     /// Share of every count from one on, adding to 1.

@@ -186,7 +186,7 @@ impl WhorlModel {
         Some((d, sigma, p.map(|p| p / total)))
     }
 
-    /// A ridge count with its range. Where the network counted the range leaves out few of its counts at either end, more widely where the line
+    /// A ridge count with its range. Where the networks counted the range leaves out few of their counts, weighed with those read along the legs, at either end, more widely where the line
     /// runs along the legs; elsewhere it grows with the doubt of the readings. It holds the counts from every other formation that may be the delta.
     pub fn count(&self, line: &CountedLine) -> RidgeCount {
         let [best, least, most] = match line.shares() {
@@ -218,7 +218,7 @@ fn ranged([best, least, most]: [f64; 3], more: &[i32]) -> RidgeCount {
     }
 }
 
-/// Share of the network's counts that the range leaves out at either end: with it ranges of drawn loops are about as broad in the mean as when they reached equally
+/// Share of the counts told that the range leaves out at either end: with it ranges of drawn loops are about as broad in the mean as when they reached equally
 /// far to either side by the counts' spread.
 const COUNT_TAIL: f64 = 0.007;
 

@@ -252,7 +252,7 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
             out.push(Reason::new(
                 "loop essential: ridge count: doubt",
                 format!(
-                    "The line drawn on the picture alone meets {shown}; the network that has learned counting, or the other readings where it does not count, outweigh it. \
+                    "The line drawn on the picture alone meets {shown}; the networks that have learned counting, or other readings of the ridges, outweigh it. \
                      Count along it."
                 ),
             ));
