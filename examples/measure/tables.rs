@@ -79,7 +79,8 @@ pub fn confusion<'a>(rows: &[&'a str], columns: &[&'a str], pairs: &[(&'a str, &
 
 /// The line over a section's tables: command, data set, date.
 pub fn heading(arguments: &Arguments, set: &str, data: &str) -> String {
-    let count = if ["drawn", "ridges", "under"].iter().any(|s| set.starts_with(s)) && arguments.prints != DEFAULT_PRINTS {
+    let count = if ["drawn", "ridges", "under"].iter().any(|s| set.starts_with(s)) && arguments.prints != DEFAULT_PRINTS
+    {
         format!(" --prints {}", arguments.prints)
     } else {
         String::new()
