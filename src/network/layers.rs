@@ -4,7 +4,7 @@ use ndarray::linalg::general_mat_mul;
 use ndarray::{Array2, ArrayView2, Axis, CowArray, Ix2, Slice, concatenate};
 
 /// Output places that one matrix product covers: so many that their unrolled windows stay in the processor's cache.
-const PLACES_AT_ONCE: usize = 256;
+const PLACES_AT_ONCE: usize = 512;
 /// Numbers by which a row of unrolled windows is longer than it must be: rows whose length is a power of two share few lines of the cache.
 const APART: usize = 16;
 
