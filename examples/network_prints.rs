@@ -25,7 +25,7 @@
 mod shared;
 
 use rayon::prelude::*;
-use recurve::draw::{Kind, Wish};
+use recurve::draw::Kind;
 use recurve::field::{self, FieldSettings, RidgeField};
 use recurve::geometry::Point;
 use recurve::impression::Impression;
@@ -35,7 +35,7 @@ use recurve::network::sample::Sample;
 use recurve::network::strip::Strip;
 use recurve::proposal::General;
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
-use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_often, draw_one, pick, wish};
+use shared::{Drawn, FIT_FRAMINGS, FIT_QUALITIES, SHARES, chance, class, draw_often, draw_one, pick, under_core, wish};
 use std::io::Write;
 
 /// Points of a print that are written, and the numbers of a record's head.
@@ -47,10 +47,8 @@ const FAR: f64 = 4.5;
 const CHUNK: u64 = 1600;
 /// Impressions of a finger that is drawn for its strip or its tracing.
 const IMPRESSIONS: u64 = 3;
-/// Share of the fingers drawn for strips that are wished with the delta under the core, more than in nature, for counting along the legs is hardest; and the most ridges between that
-/// are wished for there. The networks for lines across the legs learned without such fingers.
+/// Share of the fingers drawn for strips that are wished with the delta under the core, more than in nature, for counting along the legs is hardest. The networks for lines across the legs learned without such fingers.
 const UNDER_CORE: f64 = 0.3;
-const MOST_UNDER_CORE: u16 = 9;
 /// Ridges of a count that a record of a strip has room for.
 const COUNTED: usize = 40;
 /// Numbers of a strip's head, and readings of a count or a tracing that are written.
@@ -114,12 +112,7 @@ fn any_kind(seed: u64) -> Vec<Drawn> {
 fn a_loop(seed: u64) -> Vec<Drawn> {
     let kind = if chance(seed, 1) < 0.5 { Kind::LeftLoop } else { Kind::RightLoop };
     let usual = wish(kind, seed, &FIT_QUALITIES, &FIT_FRAMINGS);
-    let wish = if chance(seed, 6) < UNDER_CORE {
-        let few = 1 + (chance(seed, 7) * f64::from(MOST_UNDER_CORE)) as u16;
-        Wish { delta_under_core: true, ridge_count: Some(few), ..usual }
-    } else {
-        usual
-    };
+    let wish = if chance(seed, 6) < UNDER_CORE { under_core(usual, chance(seed, 7)) } else { usual };
     draw_often(&wish, seed, &FIT_QUALITIES, IMPRESSIONS)
 }
 

@@ -2,7 +2,7 @@
 
 use super::drawn::{SURE, calibration_error};
 use super::shared::answers::{kind_words, tracing_words};
-use super::shared::{SHARES, chance, impression, pick};
+use super::shared::{SHARES, chance, impression, pick, under_core};
 use super::tables::{Table, confusion, figures, heading};
 use super::{Arguments, DEFAULT_PRINTS, Failure};
 use indicatif::ProgressBar;
@@ -23,9 +23,8 @@ fn first_seed(quality: Quality) -> u64 {
 
 /// Loops take their seeds so far above the whorls of their quality.
 const LOOPS_ABOVE: u64 = 5_000_000;
-/// Loops with the delta under the core take theirs so far above, with one to so many ridges.
+/// Loops with the delta under the core take theirs so far above.
 const UNDER_CORE_ABOVE: u64 = 30_000_000;
-const MOST_UNDER_CORE: u16 = 9;
 
 /// A tracing is borderline where one ridge more or less can change it: so many true ridges between.
 const BORDERLINE: std::ops::RangeInclusive<u32> = 2..=4;
@@ -160,7 +159,7 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
     .join("\n"))
 }
 
-/// Loops that resemble tented arches: their delta lies under the core, the count line runs along their legs.
+/// Loops that resemble tented arches: their delta lies under the core, the count line often runs along their legs.
 pub fn measure_under_core(arguments: &Arguments) -> Result<String, Failure> {
     let screener = Screener::default();
     let half = arguments.prints.div_ceil(2);
@@ -170,8 +169,7 @@ pub fn measure_under_core(arguments: &Arguments) -> Result<String, Failure> {
         let first = first_seed(quality) + UNDER_CORE_ABOVE;
         let wish = |seed| {
             let kind = if chance(seed, 1) < 0.5 { Kind::LeftLoop } else { Kind::RightLoop };
-            let count = 1 + (chance(seed, 2) * f64::from(MOST_UNDER_CORE)) as u16;
-            Wish { quality, delta_under_core: true, ridge_count: Some(count), ..Wish::of(kind) }
+            under_core(Wish { quality, ..Wish::of(kind) }, chance(seed, 2))
         };
         let loops = cohort(wish, first, half, &screener, Loop::of)?;
         said.push(format!("{} {word} ones, seeds from {first}", loops.len()));
@@ -186,7 +184,7 @@ pub fn measure_under_core(arguments: &Arguments) -> Result<String, Failure> {
         tables.push(format!("{}{}:\n\n{table}", &word[..1].to_uppercase(), &word[1..]));
     }
     let data = format!(
-        "drawn loops of one to {MOST_UNDER_CORE} ridges with the delta under the core, rolled, 500 ppi: {}.",
+        "drawn loops of one to nine ridges with the delta under the core, rolled, 500 ppi: {}.",
         said.join("; ")
     );
     Ok([vec![heading(arguments, "under-core", &data)], tables].concat().join("\n"))

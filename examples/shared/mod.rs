@@ -111,6 +111,12 @@ pub fn wish(kind: Kind, seed: u64, qualities: &[(Quality, f64)], framings: &[(Fr
     Wish { quality, framing, ridge_count, ..Wish::of(kind) }
 }
 
+/// The same loop with its delta under the core and, by a number in 0..1, one to nine ridges between.
+pub fn under_core(wish: Wish, at: f64) -> Wish {
+    const MOST: f64 = 9.0;
+    Wish { delta_under_core: true, ridge_count: Some(1 + (at * MOST) as u16), ..wish }
+}
+
 /// Draws what is wished for, with further impressions of the same finger, each of another quality: growing and reading a finger takes several
 /// times as long as an impression. None when the wish was refused.
 pub fn draw_often(wish: &Wish, seed: u64, qualities: &[(Quality, f64)], impressions: u64) -> Vec<Drawn> {

@@ -274,8 +274,8 @@ fn looping_ridges(lines: &RidgeLines, sampled: &[Placement], core: &Candidate) -
     Some(LoopingRidges { share: crossing as f64 / sampled.len() as f64, shown })
 }
 
-/// The way of a ridge met by a line to the core, on both sides of where it is met, if it loops (the looping ridge of the handbook's third essential, chapter II, "Loops"): one way along it leads round over the core, the other
-/// out to where the core opens.
+/// The way of a ridge met by a line to the core, on both sides of where it is met, if it loops (the looping ridge of the handbook's third essential, chapter II, "Loops"): one way along
+/// it leads round over the core, the other out to where the core opens.
 fn looping_way(lines: &RidgeLines, met: Pixel, across: f64, core: &Candidate) -> Option<Vec<Point>> {
     /// A ridge is followed so far, ridge periods.
     const FOLLOWED: f64 = 30.0;
