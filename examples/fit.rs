@@ -13,7 +13,8 @@ use recurve::singular::choose::{self, BUCKETS, ChooseSettings, FEATURES};
 use recurve::singular::{self, PointKind, SingularSettings, Singularities};
 use recurve::trees::Forest;
 use shared::boost::{self, BoostSettings, Example};
-use shared::{Class, Drawn, FIT_FRAMINGS, FIT_QUALITIES, class, draw_one, match_points, true_points};
+use shared::logistic::{Row, fit_multinomial};
+use shared::{Class, Drawn, FIT_FRAMINGS, FIT_QUALITIES, class, draw_one, match_points, true_points, write_model};
 
 const FIRST_SEED: u64 = 1_000_000;
 
@@ -61,7 +62,7 @@ fn main() {
         looked.len(),
         FEATURES.join(", ")
     );
-    write("points.json", &serde_json::json!({ "note": note, "core": by_all.core, "delta": by_all.delta }));
+    write_model("points.json", &serde_json::json!({ "note": note, "core": by_all.core, "delta": by_all.delta }));
     // The patterns are fitted on sets that were chosen by trees which had not seen the print.
     fit_pattern(&looked, [by_second, by_first], prints);
 }
@@ -213,7 +214,7 @@ fn fit_pattern(looked: &[Looked], chosen_by: [ChooseSettings; 2], prints: u64) {
         report(test, |p| together(model, p));
     }
     let model = DecisionModel { temperature, together_temperature, ..model(&prints_rows) };
-    write("pattern.json", &serde_json::json!(model));
+    write_model("pattern.json", &serde_json::json!(model));
 }
 
 /// The probabilities of one print's readings added and calibrated.
@@ -275,6 +276,9 @@ fn fit_classes(prints: &[Print]) -> Forest {
 /// The side of a loop, by the facts that change sign in a mirror, on every loop and its mirror image.
 fn fit_side(prints: &[Print], bucket: usize) -> Vec<f64> {
     let mut rows = bucket_rows(prints, bucket, decide::is_sided, |y| [None, None, Some(0), Some(1), None][y]);
+    if rows.is_empty() {
+        return vec![0.0; FACTS];
+    }
     let mirrored: Vec<Row> = rows
         .iter()
         .map(|r| Row { facts: r.facts.iter().map(|v| -v).collect(), class: 1 - r.class, weight: r.weight })
@@ -304,75 +308,5 @@ fn report(test: &[Print], probabilities: impl Fn(&Print) -> [f64; 5]) {
     );
     for (i, row) in confusion.iter().enumerate() {
         println!("  {:?}: {row:?}", Pattern::ALL[i]);
-    }
-}
-
-/// One example for a fit.
-struct Row {
-    facts: Vec<f64>,
-    class: usize,
-    weight: f64,
-}
-
-/// Multinomial logistic regression by gradient descent with momentum (Nesterov 1983) on inputs scaled to unit mean square.
-/// `penalty` is a ridge penalty worth so many examples: with few examples the weights stay near zero.
-fn fit_multinomial(rows: &[Row], classes: usize, penalty: f64, rounds: usize) -> Vec<Vec<f64>> {
-    let n = rows.first().map_or(FACTS, |r| r.facts.len());
-    let total: f64 = rows.iter().map(|r| r.weight).sum::<f64>() + penalty;
-    let scale: Vec<f64> = (0..n)
-        .map(|k| (rows.iter().map(|r| r.weight * r.facts[k].powi(2)).sum::<f64>() / total).sqrt().max(0.05))
-        .collect();
-    let (mut w, mut previous) = (vec![vec![0.0; n]; classes], vec![vec![0.0; n]; classes]);
-    let rate = 4.0 / n.max(1) as f64;
-    for round in 0..rounds * 3 {
-        let momentum = round as f64 / (round as f64 + 3.0);
-        let ahead: Vec<Vec<f64>> = w
-            .iter()
-            .zip(&previous)
-            .map(|(a, b)| a.iter().zip(b).map(|(x, y)| x + momentum * (x - y)).collect())
-            .collect();
-        let gradient =
-            rows.par_chunks(256).map(|chunk| gradient(chunk, &ahead, &scale)).collect::<Vec<_>>().into_iter().fold(
-                vec![vec![0.0; n]; classes],
-                |mut sum, g| {
-                    for (a, b) in sum.iter_mut().zip(g) {
-                        a.iter_mut().zip(b).for_each(|(x, y)| *x += y);
-                    }
-                    sum
-                },
-            );
-        previous = w;
-        w = ahead
-            .into_iter()
-            .zip(gradient)
-            .map(|(a, g)| a.into_iter().zip(g).map(|(x, g)| x - rate * (g + penalty * 0.1 * x) / total).collect())
-            .collect();
-    }
-    w.into_iter().map(|row| row.into_iter().zip(&scale).map(|(x, s)| x / s).collect()).collect()
-}
-
-fn gradient(rows: &[Row], weights: &[Vec<f64>], scale: &[f64]) -> Vec<Vec<f64>> {
-    let mut g = vec![vec![0.0; scale.len()]; weights.len()];
-    for row in rows {
-        let sums: Vec<f64> =
-            weights.iter().map(|w| w.iter().zip(&row.facts).zip(scale).map(|((w, x), s)| w * x / s).sum()).collect();
-        let top = sums.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let total: f64 = sums.iter().map(|s| (s - top).exp()).sum();
-        for (c, g) in g.iter_mut().enumerate() {
-            let d = row.weight * ((sums[c] - top).exp() / total - f64::from(u8::from(c == row.class)));
-            for ((g, x), s) in g.iter_mut().zip(&row.facts).zip(scale) {
-                *g += d * x / s;
-            }
-        }
-    }
-    g
-}
-
-/// Writes a model with one line for each of its parts and each tree.
-fn write(name: &str, value: &serde_json::Value) {
-    let path = format!("{}/models/decision/{name}", env!("CARGO_MANIFEST_DIR"));
-    match std::fs::write(&path, boost::in_lines(value, 0) + "\n") {
-        Ok(()) => println!("wrote {path}"),
-        Err(fault) => eprintln!("{path}: {fault}"),
     }
 }

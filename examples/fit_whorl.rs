@@ -23,7 +23,7 @@ use recurve::proposal::{General, Subclass};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
 use recurve::singular::{self, SingularSettings, Singularities};
 use shared::boost::{self, BoostSettings, Example};
-use shared::{SHARES, chance, impression, pick};
+use shared::{SHARES, chance, impression, pick, write_model};
 
 const FIRST_SEED: u64 = 35_000_000;
 const FIRST_LOOP_SEED: u64 = 40_000_000;
@@ -113,7 +113,7 @@ fn main() {
             "{ANEW} on {} drawn loops by `cargo run --release --example fit_whorl -- {prints} range`.",
             loops.len()
         );
-        return write(&model);
+        return write_model("whorl.json", &serde_json::json!(model));
     }
     let kinds: Vec<(Kind, f64)> = SHARES.iter().copied().filter(|(k, _)| k.general() == General::Wu).collect();
     let whorls: Vec<Whorl> =
@@ -152,15 +152,7 @@ fn main() {
         whorls.len(),
         loops.len()
     );
-    write(&model);
-}
-
-fn write(model: &WhorlModel) {
-    let path = format!("{}/models/decision/whorl.json", env!("CARGO_MANIFEST_DIR"));
-    match std::fs::write(&path, boost::in_lines(&serde_json::json!(model), 0) + "\n") {
-        Ok(()) => println!("wrote {path}"),
-        Err(fault) => eprintln!("{path}: {fault}"),
-    }
+    write_model("whorl.json", &serde_json::json!(model));
 }
 
 /// Grows the trees that tell the kinds apart, every kind weighing alike.

@@ -45,6 +45,7 @@ impl ScreenedFinger {
                 field: None,
                 to_original,
                 found: Default::default(),
+                before_ridges: None,
                 ridges: Default::default(),
             },
         }

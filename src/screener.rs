@@ -7,6 +7,7 @@ use crate::geometry::Frame;
 use crate::impression::Impression;
 use crate::intake::{self, IntakeSettings};
 use crate::pattern::decide::{self, DecisionModel, Pattern};
+use crate::pattern::loop_or_tent::LoopOrTent;
 use crate::pattern::pocket::Pocket;
 use crate::pattern::reading::{self, Asked, RidgeReading};
 use crate::pattern::reasons;
@@ -61,6 +62,8 @@ pub struct Examination {
     pub to_original: Frame,
     /// All cores and deltas that were weighed, in working pixels.
     pub found: Singularities,
+    /// Probability of each pattern in the order of [`Pattern::ALL`], as flow and sight tell them before single ridges are read; none where nothing was decided.
+    pub before_ridges: Option<[f64; 5]>,
     /// What was read on the ridges: count line, delta line, traced ridge, in working pixels.
     pub ridges: RidgeReading,
 }
@@ -72,6 +75,7 @@ pub struct Screener {
     settings: Settings,
     model: DecisionModel,
     whorls: WhorlModel,
+    tents: LoopOrTent,
     analysers: Mutex<Vec<SpectrumAnalyser>>,
 }
 
@@ -82,6 +86,7 @@ impl Screener {
             settings,
             model: DecisionModel::embedded(),
             whorls: WhorlModel::embedded(),
+            tents: LoopOrTent::embedded(),
             analysers: Mutex::new(Vec::new()),
         }
     }
@@ -124,22 +129,24 @@ impl Screener {
             found = singular::find(&field, &self.settings.singular);
         }
         let mut proposal = write::abstention(&working, Vec::new());
-        let mut ridges = RidgeReading::default();
+        let (mut before_ridges, mut ridges) = (None, RidgeReading::default());
         if !usable(&field) {
             let reason = "No area of ridges is large and clear enough to show a pattern.";
             proposal.reasons.insert(0, Reason::new("no usable ridges", reason));
         } else {
             proposal.field = Some(write::field_facts(&field, &working.to_original));
-            ridges = self.decide(&mut proposal, &field, &found, [&working.to_original, &print.to_original]);
+            (before_ridges, ridges) =
+                self.decide(&mut proposal, &field, &found, [&working.to_original, &print.to_original]);
             proposal.reasons.extend(lie.and_then(reasons::lie));
         }
-        Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found, ridges })
+        Ok(Examination { proposal, field: Some(field), to_original: working.to_original, found, before_ridges, ridges })
     }
 
     fn field(&self, working: &Impression) -> RidgeField {
         self.with_analyser(|a| field::estimate(working.pixels.view(), &self.settings.field, a))
     }
 
+    /// The probabilities of the patterns before ridges are read, and what is read on the ridges.
     fn decide(
         &self,
         proposal: &mut Proposal,
@@ -147,7 +154,7 @@ impl Screener {
         found: &Singularities,
         // From the working image and from the print as given.
         [to_original, given]: [&Frame; 2],
-    ) -> RidgeReading {
+    ) -> (Option<[f64; 5]>, RidgeReading) {
         proposal.cores = write::core_marks(found, to_original);
         proposal.deltas = write::delta_marks(found, to_original, given);
         let mut readings = decide::readings(field, found);
@@ -155,21 +162,20 @@ impl Screener {
         let by_sight = found.sight.as_ref().map(decide::by_sight);
         let probabilities = by_sight.map_or(by_facts, |p| self.model.with_sight(by_facts, p));
         let pattern = DecisionModel::prefer(&probabilities);
-        let Some(evidence) = readings.first_mut().map(|r| &mut r.evidence) else { return RidgeReading::default() };
+        let Some(evidence) = readings.first_mut().map(|r| &mut r.evidence) else {
+            return (None, RidgeReading::default());
+        };
+        let before_ridges = Some(probabilities);
         if matches!(pattern, Pattern::PlainArch | Pattern::TentedArch) {
             evidence.measure_bends(field);
         }
-        let general = write::reading(pattern, 1.0).general;
-        let of_class =
-            Pattern::ALL.iter().zip(&probabilities).filter(|(p, _)| write::reading(**p, 1.0).general == general);
-        let class_probability: f64 = of_class.map(|(_, p)| p).sum();
         let limits = &self.settings.abstain;
         let refusal = if evidence.main_core.is_none() && evidence.steepness > limits.steepest_arch {
             Some(Reason::new(
                 "pattern area not printed",
                 "No core is printed and the flow is too steep for an arch: the part that decides the pattern lies outside.",
             ))
-        } else if class_probability < limits.least_probability {
+        } else if of_class(&probabilities, pattern) < limits.least_probability {
             Some(Reason::new(
                 "undecided",
                 format!("No pattern reaches a probability of {:.0} %.", 100.0 * limits.least_probability),
@@ -179,7 +185,7 @@ impl Screener {
         };
         if let Some(reason) = refusal {
             proposal.reasons.insert(0, reason);
-            return RidgeReading::default();
+            return (before_ridges, RidgeReading::default());
         }
         let of = |pattern| of_pattern(&probabilities, pattern);
         let (whorl, tented) = (of(Pattern::Whorl), of(Pattern::TentedArch));
@@ -200,18 +206,15 @@ impl Screener {
             }
             None => (pattern, probabilities, read),
         };
-        // A looping ridge between delta and core speaks for a loop.
-        let (pattern, probabilities, read) = match read.weighed_by_looping_ridge(&probabilities) {
+        // Where it looks like a tented arch, the ridges between delta and core may speak for a loop.
+        let (pattern, probabilities, read) = match read.weighed(&self.tents, &probabilities) {
             None => (pattern, probabilities, read),
             Some(weighed) => match DecisionModel::prefer(&weighed) {
-                slant @ (Pattern::LeftLoop | Pattern::RightLoop) => {
-                    if of_pattern(&weighed, slant) >= limits.least_probability {
-                        (slant, weighed, read.taken_as_loop())
-                    } else {
-                        (pattern, probabilities, read)
-                    }
-                }
-                _ => (pattern, weighed, read),
+                // What could not be proposed stays as it was told before.
+                preferred if of_class(&weighed, preferred) < limits.least_probability => (pattern, probabilities, read),
+                slant @ (Pattern::LeftLoop | Pattern::RightLoop) => (slant, weighed, read.taken_as_loop()),
+                Pattern::TentedArch => (pattern, weighed, read),
+                _ => (pattern, probabilities, read),
             },
         };
         write::settle(proposal, pattern, &probabilities);
@@ -222,7 +225,7 @@ impl Screener {
         refine::refine(proposal, &read);
         proposal.reasons.extend(remarks);
         debug_assert_eq!(proposal.status, Status::Proposed);
-        read
+        (before_ridges, read)
     }
 
     fn with_analyser<T>(&self, use_it: impl FnOnce(&mut SpectrumAnalyser) -> T) -> T {
@@ -248,6 +251,12 @@ impl std::fmt::Debug for Screener {
     }
 }
 
+/// The probability of the class of a pattern: arch, loop of a slant, or whorl.
+fn of_class(probabilities: &[f64; 5], pattern: Pattern) -> f64 {
+    let general = |pattern| write::reading(pattern, 1.0).general;
+    Pattern::ALL.iter().zip(probabilities).filter(|(p, _)| general(**p) == general(pattern)).map(|(_, p)| p).sum()
+}
+
 fn of_pattern(probabilities: &[f64; 5], pattern: Pattern) -> f64 {
     Pattern::ALL.iter().zip(probabilities).find(|(p, _)| **p == pattern).map_or(0.0, |p| *p.1)
 }
@@ -258,6 +267,7 @@ fn abstained(print: &Impression, reasons: Vec<Reason>) -> Examination {
         field: None,
         to_original: print.to_original,
         found: Singularities::default(),
+        before_ridges: None,
         ridges: RidgeReading::default(),
     }
 }

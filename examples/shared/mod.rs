@@ -3,6 +3,7 @@
 
 pub mod answers;
 pub mod boost;
+pub mod logistic;
 pub mod points;
 pub mod scans;
 pub mod tally;
@@ -175,4 +176,13 @@ pub fn true_points(truth: &Truth) -> Vec<(PointKind, Point)> {
     let cores = truth.cores.iter().filter(|p| p.printed).map(|p| (PointKind::Core, p.at));
     let deltas = truth.deltas.iter().filter(|p| p.printed).map(|p| (PointKind::Delta, p.at));
     cores.chain(deltas).collect()
+}
+
+/// Writes a model into `models/decision`, with one line for each of its parts and each tree.
+pub fn write_model(name: &str, value: &serde_json::Value) {
+    let path = format!("{}/models/decision/{name}", env!("CARGO_MANIFEST_DIR"));
+    match std::fs::write(&path, boost::in_lines(value, 0) + "\n") {
+        Ok(()) => println!("wrote {path}"),
+        Err(fault) => eprintln!("{path}: {fault}"),
+    }
 }

@@ -8,6 +8,7 @@ pub mod enclosure;
 pub mod evidence;
 pub mod flow;
 pub mod line_of_flow;
+pub mod loop_or_tent;
 pub mod pocket;
 pub mod reading;
 pub mod reasons;

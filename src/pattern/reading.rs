@@ -3,6 +3,7 @@
 use super::decide::Pattern;
 use super::double_loop::{Together, TwoLoops};
 use super::line_of_flow::{LineOfFlow, line_of_flow};
+use super::loop_or_tent::{self, LoopOrTent};
 use super::pocket::Pocket;
 use super::ridge_count::{CountedLine, around_loop, count_ridges};
 use super::subtype::{self, KINDS, Prior, WhorlModel};
@@ -27,8 +28,8 @@ pub struct RidgeReading {
     pub count: Option<RidgeCount>,
     /// What a tented arch would be as the loop among its references.
     pub if_loop: Option<Box<RidgeReading>>,
-    /// Whether it was a tented arch before a looping ridge was seen between delta and core.
-    pub by_looping_ridge: bool,
+    /// Whether it was a tented arch before the ridges between delta and core were weighed.
+    pub by_ridges: bool,
     /// The facts about a whorl.
     pub whorl: Option<WhorlView>,
     /// Probability of each kind of whorl, in the order of [`super::subtype::KINDS`].
@@ -81,25 +82,24 @@ impl RidgeReading {
     /// A tented arch that turned out the loop among its references; the kinds of a whorl stay for the references.
     pub fn taken_as_loop(self) -> Self {
         let read = self.if_loop.map_or_else(Self::default, |read| *read);
-        Self { kinds: self.kinds, kinds_by_sight: self.kinds_by_sight, by_looping_ridge: true, ..read }
+        Self { kinds: self.kinds, kinds_by_sight: self.kinds_by_sight, by_ridges: true, ..read }
     }
 
-    /// Whether a ridge that loops lies between delta and core; none where that was not looked at.
-    pub fn crosses_looping_ridge(&self) -> Option<bool> {
-        self.counted.as_ref()?.looping.as_ref().map(|looping| looping.share >= LOOPING)
+    /// Share of the lines from delta to core that cross a ridge that loops; none where that was not looked at.
+    pub fn crossing_looping_ridge(&self) -> Option<f64> {
+        self.counted.as_ref()?.looping.as_ref().map(|looping| looping.share)
     }
 
-    /// The ridge between delta and core on which it turns that the print is no tented arch, or may be none.
+    /// A ridge between delta and core that speaks for a loop where the print looks like a tented arch.
     pub fn decisive_looping_ridge(&self) -> Option<&[Point]> {
-        let read = if self.by_looping_ridge { self } else { self.if_loop.as_ref()? };
-        let seen = read.crosses_looping_ridge()?;
-        read.counted.as_ref()?.looping.as_ref()?.shown.as_deref().filter(|_| seen)
+        let read = if self.by_ridges { self } else { self.if_loop.as_ref()? };
+        read.counted.as_ref()?.looping.as_ref()?.shown.as_deref()
     }
 
-    /// The probabilities of the patterns where the loop among the references of a tented arch has a looping ridge between delta and core; none where it has not.
-    pub fn weighed_by_looping_ridge(&self, probabilities: &[f64; 5]) -> Option<[f64; 5]> {
-        let looping = self.if_loop.as_ref().filter(|read| read.crosses_looping_ridge() == Some(true))?;
-        Some(with_looping_ridge(probabilities, looping_ratio(looping.counted.as_ref()?)))
+    /// The probabilities of the patterns after the ridges of a tented arch with a loop among its references were weighed; none where that was not looked at.
+    pub fn weighed(&self, model: &LoopOrTent, probabilities: &[f64; 5]) -> Option<[f64; 5]> {
+        let facts = loop_or_tent::facts(self.if_loop.as_ref()?.counted.as_ref()?, probabilities)?;
+        Some(loop_or_tent::weighed(probabilities, model.ratio(&facts)))
     }
 
     /// The two recurves of a whorl where they speak for or against a double loop, with the distance of the cores in ridges.
@@ -120,43 +120,8 @@ impl RidgeReading {
     }
 }
 
-/// The ridges between delta and core loop where at least this share of the sampled lines crosses one that does.
-const LOOPING: f64 = 0.6;
-/// How much oftener that is seen on a loop than on a tented arch without the flow bearing it out, of prints that look like a tented arch and have a loop among the references: on 59 of 322
-/// drawn loops and 20 of 711 drawn tented arches, good and fair (seeds from 1,910,000,000, and from 1,940,000,000 loops of one to five ridges with the delta under the core).
-const LOOPING_RATIO: f64 = 6.5;
-/// The same where the flow bears it out: on 147 of these loops and 1 of these tented arches, counted as 2. The cuts were set with the handbook's figures 73 and 177 in sight. All but
-/// 9 of these loops, and none of these arches, cross one on every sampled line: for those that do on most lines, as figure 73, 9 against 1 is a ratio of 20 at most, and this one says too much.
-const BORNE_OUT_RATIO: f64 = 160.0;
-/// The flow bears it out where it counts so many ridges between delta and core by itself, two when rounded, and they lie so far apart, ridge periods: over the point of an angle everything lies
-/// close together.
-const BORNE_OUT_COUNT: f64 = 1.5;
-const BORNE_OUT_PERIODS: f64 = 3.0;
-
-/// The least that is left to the tented arch, so that it stays among the references.
-const TENTED_STAYS: f64 = 0.03;
-
-/// How much a looping ridge between delta and core speaks for a loop and against a tented arch, as the odds by which it multiplies.
-pub fn looping_ratio(line: &CountedLine) -> f64 {
-    let borne_out = line.by_flow >= BORNE_OUT_COUNT && line.periods >= BORNE_OUT_PERIODS;
-    if borne_out { BORNE_OUT_RATIO } else { LOOPING_RATIO }
-}
-
-/// The probabilities of the patterns, in the order of [`Pattern::ALL`], where a ridge that loops is crossed between delta and core: the third essential of a loop, which a tented arch lacks
-/// (handbook, chapter II, "Loops" and "The tented arch"). It is weighed ([`looping_ratio`]), for reading single ridges errs: a tented arch that
-/// was likelier stays among the references. Where the flow bears it out it makes a loop of nearly every print that is asked.
-pub fn with_looping_ridge(probabilities: &[f64; 5], ratio: f64) -> [f64; 5] {
-    let weighed = Pattern::ALL.iter().zip(probabilities).map(|(pattern, p)| match pattern {
-        Pattern::LeftLoop | Pattern::RightLoop => ratio * p,
-        _ => *p,
-    });
-    let mut weighed: Vec<f64> = weighed.collect();
-    let tented = Pattern::TentedArch as usize;
-    let others = weighed.iter().sum::<f64>() - weighed[tented];
-    weighed[tented] = weighed[tented].max(others * TENTED_STAYS / (1.0 - TENTED_STAYS));
-    let total: f64 = weighed.iter().sum();
-    std::array::from_fn(|k| if total > 0.0 { weighed[k] / total } else { probabilities[k] })
-}
+/// The ridges between delta and core are said to loop where at least this share of the sampled lines crosses one that does.
+pub const LOOPING: f64 = 0.6;
 
 /// Cores this far apart, ridges, might be those of a double loop.
 const CLEARLY_APART: f64 = 3.0;

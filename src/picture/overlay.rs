@@ -52,7 +52,7 @@ impl Role {
             Self::CutRecurve => "Recurving ridge that the line between the deltas cuts; cross: where it is cut",
             Self::Recurve => "Innermost recurve of a core, followed both ways",
             Self::LoopingRidge => {
-                "Looping ridge between delta and core: makes a loop of what looks like a tented arch, if it loops"
+                "Looping ridge between delta and core: speaks for a loop where the print looks like a tented arch"
             }
             Self::Tent => "Ridge that makes an angle or an upthrust at the centre of an arch",
             Self::Appendage => "Appendage that spoils a recurve before the inner delta; cross: where it is connected",

@@ -11,7 +11,7 @@ fn thinned(points: &[Point], n: usize) -> Vec<Point> {
 }
 
 /// The working behind a proposal: the count line with each counted ridge ticked; the line between the deltas with the recurves it cuts;
-/// the two recurves that speak for or against a double loop; the looping ridge that makes or would make a loop of a tented arch; the appendages that spoil a pocket; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges
+/// the two recurves that speak for or against a double loop; the looping ridge that speaks for a loop where a print looks like a tented arch; the appendages that spoil a pocket; angle, upthrust and recurve at the centre of an arch; the traced ridge with the ridges
 /// between it and the right delta numbered; a point that all this stands on and that is too doubtful to be marked. Places are working pixels.
 pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
     let mut out = Vec::new();

@@ -9,7 +9,7 @@ use crate::geometry::Point;
 use crate::pattern::double_loop::Together;
 use crate::pattern::line_of_flow::inner_first;
 use crate::pattern::pocket::{FEW_BEFORE_DELTA, Pocket};
-use crate::pattern::reading::RidgeReading;
+use crate::pattern::reading::{LOOPING, RidgeReading};
 use crate::pattern::reasons::rare_hand;
 use crate::pattern::subtype::KINDS;
 use crate::pattern::tent::Tent;
@@ -46,15 +46,21 @@ fn refine_arch(proposal: &mut Proposal, reading: &RidgeReading) {
     if let Some((RidgeCount { best, min, max }, read)) =
         reading.if_loop.as_ref().and_then(|read| Some((read.count?, read)))
     {
-        let crossed = match read.crosses_looping_ridge() {
-            Some(true) => {
-                "A ridge that is crossed goes round over the core and out on the open side: if that holds, all three essentials of a loop are there, and it is a loop"
-            }
-            Some(false) => {
-                "None that is crossed was seen to go round over the core and out on the open side; without one it is a tented arch"
-            }
-            None => "Whether any ridge is crossed freely, without which it is a tented arch, is not decided by this",
-        };
+        let crossed = read.crossing_looping_ridge().map_or_else(
+            || {
+                "Whether any ridge is crossed freely, without which it is a tented arch, is not decided by this"
+                    .to_owned()
+            },
+            |share| {
+                let seen = SeenToLoop::of(share);
+                let holds = match seen {
+                    SeenToLoop::Mostly => "if that holds, all three essentials of a loop are there, and it is a loop",
+                    SeenToLoop::Hardly => "if it lies between them, it is a loop",
+                    SeenToLoop::Never => "without one it is a tented arch",
+                };
+                format!("{}: {holds}. The probability of the loop takes that into account", seen.words())
+            },
+        );
         proposal.reasons.push(Reason::new(
             "loop among the references: ridge count",
             format!(
@@ -263,18 +269,59 @@ fn count_reasons(reading: &RidgeReading, count: RidgeCount) -> Vec<Reason> {
 
 /// What the ridges between delta and core say about the third essential of a loop, where that is close.
 fn looping_ridge(reading: &RidgeReading) -> Option<Reason> {
-    match (reading.crosses_looping_ridge()?, reading.by_looping_ridge) {
-        (true, true) => Some(Reason::new(
+    const DOUBT: &str = "loop essential: looping ridge: doubt";
+    let seen = SeenToLoop::of(reading.crossing_looping_ridge()?);
+    let like_an_arch = "By the flow and the whole together the print looks more like a tented arch";
+    Some(match (seen, reading.by_ridges) {
+        (SeenToLoop::Mostly, false) => return None,
+        (SeenToLoop::Mostly, true) => Reason::new(
             "loop essential: looping ridge",
-            "A ridge between delta and core goes round over the core and out on the open side. By the flow and the whole together the print looks more like a tented arch; \
-             follow that ridge: where it does not loop, it is one.",
-        )),
-        (false, _) => Some(Reason::new(
-            "loop essential: looping ridge: doubt",
-            "No ridge between delta and core was seen to go round over the core and out on the open side. One that ends, or a fork on it, may hide that; where none loops, it is a \
-             tented arch.",
-        )),
-        (true, false) => None,
+            format!("{}. {like_an_arch}; follow that ridge: where it does not loop, it is one.", seen.words()),
+        ),
+        (_, true) => Reason::new(
+            DOUBT,
+            format!(
+                "{like_an_arch}; by the ridges that are counted between delta and core it is a loop. {}. Look for one that does: where none loops, it is a tented arch.",
+                seen.words()
+            ),
+        ),
+        (_, false) => Reason::new(
+            DOUBT,
+            format!(
+                "{}. One that ends, or a fork on it, may hide that; where none loops, it is a tented arch.",
+                seen.words()
+            ),
+        ),
+    })
+}
+
+/// On how many of the lines tried from delta to core a ridge is crossed that loops.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum SeenToLoop {
+    Mostly,
+    Hardly,
+    Never,
+}
+
+impl SeenToLoop {
+    fn of(share: f64) -> Self {
+        match share {
+            share if share >= LOOPING => Self::Mostly,
+            share if share > 0.0 => Self::Hardly,
+            _ => Self::Never,
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Self::Mostly => "A ridge between delta and core goes round over the core and out on the open side",
+            Self::Hardly => {
+                "A ridge that goes round over the core and out on the open side is crossed only on some of the lines tried from delta to core"
+            }
+            Self::Never => {
+                "No ridge between delta and core was seen to go round over the core and out on the open side"
+            }
+        }
     }
 }
 
