@@ -91,7 +91,7 @@ impl RidgeReading {
     }
 
     /// A ridge between delta and core that speaks for a loop where the print looks like a tented arch.
-    pub fn decisive_looping_ridge(&self) -> Option<&[Point]> {
+    pub fn shown_looping_ridge(&self) -> Option<&[Point]> {
         let read = if self.by_ridges { self } else { self.if_loop.as_ref()? };
         read.counted.as_ref()?.looping.as_ref()?.shown.as_deref()
     }

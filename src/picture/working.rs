@@ -28,7 +28,7 @@ pub fn working(reading: &RidgeReading) -> Vec<Overlay> {
             out.push(Overlay::line(Role::Recurve, thinned(&leg.points, 3)));
         }
     }
-    if let Some(ridge) = reading.decisive_looping_ridge() {
+    if let Some(ridge) = reading.shown_looping_ridge() {
         out.push(Overlay::line(Role::LoopingRidge, thinned(ridge, 3)));
     }
     if let Some(tent) = &reading.tent {
