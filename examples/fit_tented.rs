@@ -9,17 +9,15 @@ mod shared;
 
 use rayon::prelude::*;
 use recurve::Screener;
-use recurve::draw::{Kind, Quality, Tent, Wish};
+use recurve::draw::{Kind, Tent, Wish};
 use recurve::pattern::decide::{DecisionModel, Pattern};
 use recurve::pattern::loop_or_tent::{FACTS, LoopOrTent, NAMES, facts, weighed};
 use shared::logistic::{Row, fit_multinomial};
-use shared::{FIT_FRAMINGS, chance, draw_often, pick, wish, write_model};
+use shared::{FIT_FRAMINGS, LOOPS, READ_QUALITIES, chance, draw_often, pick, wish, write_model};
 
 const FIRST_UNDER_CORE: u64 = 1_920_000_000;
 const FIRST_USUAL: u64 = 1_923_000_000;
 const FIRST_TENTED: u64 = 1_926_000_000;
-const QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 2.0)];
-const LOOPS: [(Kind, f64); 2] = [(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)];
 const TENTS: [(Kind, f64); 3] = [
     (Kind::TentedArch(Tent::Angle), 1.0),
     (Kind::TentedArch(Tent::Upthrust), 1.0),
@@ -31,7 +29,7 @@ const IMPRESSIONS: u64 = 2;
 const MOST_RIDGES: f64 = 5.0;
 /// Every so many fingers are kept back in turn.
 const FOLDS: u64 = 5;
-/// Where the fact of what was told before stands.
+/// The place of what was told before among the facts.
 const TOLD: usize = FACTS - 1;
 
 /// One print that is asked.
@@ -54,12 +52,12 @@ fn main() {
     let screener = Screener::default();
     let few_ridges = |seed| Wish {
         ridge_count: Some(1 + (chance(seed, 9) * MOST_RIDGES) as u16),
-        ..wish(pick(&LOOPS, chance(seed, 1)), seed, &QUALITIES, &FIT_FRAMINGS)
+        ..wish(pick(&LOOPS, chance(seed, 1)), seed, &READ_QUALITIES, &FIT_FRAMINGS)
     };
     let under = asked(&screener, FIRST_UNDER_CORE, fingers, |seed| Wish { delta_under_core: true, ..few_ridges(seed) });
     let usual = asked(&screener, FIRST_USUAL, fingers / 8, few_ridges);
     let tented = asked(&screener, FIRST_TENTED, fingers, |seed| {
-        wish(pick(&TENTS, chance(seed, 1)), seed, &QUALITIES, &FIT_FRAMINGS)
+        wish(pick(&TENTS, chance(seed, 1)), seed, &READ_QUALITIES, &FIT_FRAMINGS)
     });
     let counts = [under.len(), usual.len(), tented.len()];
     let all: Vec<Asked> = under.into_iter().chain(usual).chain(tented).collect();
@@ -88,7 +86,7 @@ fn main() {
 fn asked(screener: &Screener, first: u64, fingers: u64, wished: impl Fn(u64) -> Wish + Sync) -> Vec<Asked> {
     // None where a print is asked and not looked at.
     let one = |seed: u64| -> Vec<Option<Asked>> {
-        let drawn = draw_often(&wished(seed), seed, &QUALITIES, IMPRESSIONS);
+        let drawn = draw_often(&wished(seed), seed, &READ_QUALITIES, IMPRESSIONS);
         let seen = drawn.into_iter().filter_map(|drawn| {
             let seen = screener.examine(&drawn.print).ok()?;
             let read = if seen.ridges.by_ridges { &seen.ridges } else { seen.ridges.if_loop.as_deref()? };

@@ -9,7 +9,7 @@
 mod shared;
 
 use rayon::prelude::*;
-use recurve::draw::{Framing, Kind, Quality, Wish, draw};
+use recurve::draw::{Framing, Kind, Wish, draw};
 use recurve::field::{self, FieldSettings};
 use recurve::geometry::Point;
 use recurve::intake::{self, IntakeSettings};
@@ -23,11 +23,10 @@ use recurve::proposal::{General, Subclass};
 use recurve::ridge::{Region, RidgeLines, RidgeSettings};
 use recurve::singular::{self, SingularSettings, Singularities};
 use shared::boost::{self, BoostSettings, Example};
-use shared::{SHARES, chance, impression, pick, write_model};
+use shared::{LOOPS, READ_QUALITIES, SHARES, chance, impression, pick, write_model};
 
 const FIRST_SEED: u64 = 35_000_000;
 const FIRST_LOOP_SEED: u64 = 40_000_000;
-const QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 2.0)];
 const FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 2.0), (Framing::Crop, 4.0)];
 
 /// Forests whose mean tells the kinds.
@@ -52,7 +51,7 @@ struct Seen {
 
 fn see(kind: Kind, seed: u64) -> Option<(Seen, recurve::draw::Truth)> {
     let wish = Wish {
-        quality: pick(&QUALITIES, chance(seed, 2)),
+        quality: pick(&READ_QUALITIES, chance(seed, 2)),
         framing: pick(&FRAMINGS, chance(seed, 3)),
         ..Wish::of(kind)
     };
@@ -90,7 +89,7 @@ struct Loop {
 }
 
 fn looped(seed: u64) -> Option<Loop> {
-    let kind = pick(&[(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)], chance(seed, 1));
+    let kind = pick(&LOOPS, chance(seed, 1));
     let (seen, truth) = see(kind, seed)?;
     let (core, delta) = seen.found.core_and_delta()?;
     let (settings, (region, period)) = (RidgeSettings::default(), around_loop(&seen.field, [delta.at, core.at]));

@@ -187,7 +187,7 @@ impl Screener {
             proposal.reasons.insert(0, reason);
             return (before_ridges, RidgeReading::default());
         }
-        let of = |pattern| of_pattern(&probabilities, pattern);
+        let of = |pattern: Pattern| probabilities[pattern as usize];
         let (whorl, tented) = (of(Pattern::Whorl), of(Pattern::TentedArch));
         let looped = of(Pattern::LeftLoop).max(of(Pattern::RightLoop));
         let asked = Asked { pattern, whorl, tented, looped, bend: evidence.bend_at };
@@ -255,10 +255,6 @@ impl std::fmt::Debug for Screener {
 fn of_class(probabilities: &[f64; 5], pattern: Pattern) -> f64 {
     let general = |pattern| write::reading(pattern, 1.0).general;
     Pattern::ALL.iter().zip(probabilities).filter(|(p, _)| general(**p) == general(pattern)).map(|(_, p)| p).sum()
-}
-
-fn of_pattern(probabilities: &[f64; 5], pattern: Pattern) -> f64 {
-    Pattern::ALL.iter().zip(probabilities).find(|(p, _)| **p == pattern).map_or(0.0, |p| *p.1)
 }
 
 fn abstained(print: &Impression, reasons: Vec<Reason>) -> Examination {

@@ -88,16 +88,13 @@ fn drawn_loops_have_a_looping_ridge_between_delta_and_core_and_drawn_tented_arch
 
 #[test]
 fn the_looping_ridge_that_makes_a_loop_is_on_the_picture() {
-    let file = "testdata/handbook/fig073.png";
-    let print = intake::read(std::path::Path::new(file), &IntakeSettings::default()).unwrap().remove(0);
-    let seen = Screener::default().examine(&print).unwrap();
+    let seen = Screener::default().examine(&read_figure(73)).unwrap();
     let shown: Vec<Overlay> =
         picture::working(&seen.ridges).into_iter().filter(|o| o.role == Role::LoopingRidge).collect();
     let [Overlay { shape: Shape::Line(way), .. }] = shown.as_slice() else { panic!("{shown:?}") };
     // It goes round over the core: from its highest place both ends lie lower than the core.
     let core = seen.found.core_and_delta().unwrap().0.at;
-    let tented = intake::read(std::path::Path::new("testdata/handbook/fig125.png"), &IntakeSettings::default());
-    let tented = Screener::default().examine(&tented.unwrap()[0]).unwrap();
+    let tented = Screener::default().examine(&read_figure(125)).unwrap();
     assert!(picture::working(&tented.ridges).iter().all(|o| o.role != Role::LoopingRidge));
     let top = way.iter().map(|p| p.y).fold(f64::INFINITY, f64::min);
     assert!(top < core.y && way[0].y > core.y && way[way.len() - 1].y > core.y, "{core:?} {way:?}");

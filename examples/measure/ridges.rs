@@ -2,7 +2,7 @@
 
 use super::drawn::{SURE, calibration_error};
 use super::shared::answers::{kind_words, tracing_words};
-use super::shared::{SHARES, chance, impression, pick, under_core};
+use super::shared::{LOOPS, SHARES, chance, impression, pick, under_core};
 use super::tables::{Table, confusion, figures, heading};
 use super::{Arguments, DEFAULT_PRINTS, Failure};
 use indicatif::ProgressBar;
@@ -117,7 +117,6 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
     let screener = Screener::default();
     let half = arguments.prints.div_ceil(2);
     let whorl_kinds: Vec<(Kind, f64)> = SHARES.into_iter().filter(|(k, _)| k.general() == General::Wu).collect();
-    let loop_kinds = [(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)];
     let first = first_seed(quality);
     let as_drawn = Wish { quality, ..Wish::of(Kind::LeftLoop) };
     let whorls = cohort(one_of(&whorl_kinds, as_drawn), first, half, &screener, |truth, proposal| Whorl {
@@ -128,9 +127,9 @@ pub fn measure(quality: Quality, arguments: &Arguments) -> Result<String, Failur
         ridge_printed: trace_is_printed(truth),
         called: Called::of(proposal),
     })?;
-    let loops = cohort(one_of(&loop_kinds, as_drawn), first + LOOPS_ABOVE, half, &screener, Loop::of)?;
+    let loops = cohort(one_of(&LOOPS, as_drawn), first + LOOPS_ABOVE, half, &screener, Loop::of)?;
     let as_grown = Wish { unsettled: true, ..as_drawn };
-    let open = cohort(one_of(&loop_kinds, as_grown), first + 2 * LOOPS_ABOVE, half.div_ceil(4), &screener, Loop::of)?;
+    let open = cohort(one_of(&LOOPS, as_grown), first + 2 * LOOPS_ABOVE, half.div_ceil(4), &screener, Loop::of)?;
     let data = format!(
         "{} drawn whorls, {} drawn loops and {} without asking that readings agree, {word} quality, rolled, 500 ppi, seeds from {first}, {} and {}.",
         whorls.len(),

@@ -71,6 +71,11 @@ pub const SHARES: [(Kind, f64); 20] = [
 pub const FIT_QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 3.0)];
 pub const FIT_FRAMINGS: [(Framing, f64); 3] = [(Framing::Rolled, 3.0), (Framing::Plain, 3.0), (Framing::Crop, 4.0)];
 
+/// Qualities in the shares in which what is read on the ridges is fitted.
+pub const READ_QUALITIES: [(Quality, f64); 3] = [(Quality::Good, 4.0), (Quality::Fair, 4.0), (Quality::Poor, 2.0)];
+/// Loops of either slant alike.
+pub const LOOPS: [(Kind, f64); 2] = [(Kind::LeftLoop, 1.0), (Kind::RightLoop, 1.0)];
+
 /// A number in 0..1 that depends on `seed` and `lane` only (SplitMix64, Steele, Lea and Flood 2014).
 pub fn chance(seed: u64, lane: u64) -> f64 {
     let mut z = seed.wrapping_mul(0x9E37_79B9_7F4A_7C15).wrapping_add(lane.wrapping_mul(0xD1B5_4A32_D192_ED03));

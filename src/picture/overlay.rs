@@ -14,7 +14,7 @@ pub enum Role {
     CutRecurve,
     /// The recurving ridge of a core.
     Recurve,
-    /// A ridge between delta and core that loops, where it turns on that whether a print is a tented arch.
+    /// A ridge between delta and core that loops, where the print looks like a tented arch.
     LoopingRidge,
     /// A ridge that makes an angle or an upthrust at the centre of an arch.
     Tent,
